@@ -1,0 +1,4 @@
+//! The program `check-tolerance`.
+fn main() -> std::process::ExitCode {
+    secondmelt_check_tolerance::main()
+}

@@ -1,0 +1,4 @@
+//! The program `ingest`.
+fn main() -> std::process::ExitCode {
+    secondmelt_ingest::main()
+}

@@ -1,0 +1,4 @@
+//! The program `mass-balance`.
+fn main() -> std::process::ExitCode {
+    secondmelt_mass_balance::main()
+}

@@ -1,0 +1,1 @@
+//! Statistics of filament and trials. Pure functions, no input or output.

@@ -1,0 +1,292 @@
+//! Findings: what the filters worked out.
+
+use crate::define::{record, words};
+use crate::facts::{Does, Settings};
+use crate::quantity::{Celsius, Count, Fraction, NonNegative, Number, Percent, Positive};
+use crate::text::{Name, Text};
+
+words! {
+    /// A decision.
+    Decision {
+        /// The evidence does not settle it.
+        Undecided = "undecided",
+        /// What was asked holds.
+        Conforms = "conforms",
+        /// What was asked does not hold.
+        Fails = "fails",
+    }
+    /// Which limit was passed.
+    Side {
+        /// Above the upper limit.
+        Above = "above",
+        /// Below the lower limit.
+        Below = "below",
+        /// Above and below within one excursion.
+        Both = "both",
+    }
+}
+
+record! {
+    /// A decision about a lot, step or machine.
+    finding "verdict" => Verdict<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// What was checked.
+        need check: Name<'a>;
+        /// The decision.
+        need result: Decision;
+        /// Lot it concerns.
+        may lot: Name<'a>;
+        /// Step it concerns.
+        may step: Name<'a>;
+        /// Machine it concerns.
+        may machine: Name<'a>;
+        /// The value that decided.
+        may value: Number;
+        /// The limit it was held against.
+        may limit: Number;
+        /// Unit of both.
+        may unit: Text<'a>;
+        /// The rule of decision.
+        need rule: Text<'a>;
+        /// Probability that what was asked holds, where the rule gives one.
+        may probability: Fraction;
+        /// The reason, in one plain sentence.
+        need why: Text<'a>;
+    }
+
+    /// A change that is proposed.
+    finding "adjustment" => Adjustment<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Setting to change, its unit in the name.
+        need what: Name<'a>;
+        /// Lot it was worked out from.
+        may lot: Name<'a>;
+        /// Step it was worked out from.
+        may step: Name<'a>;
+        /// Machine to change it on.
+        may machine: Name<'a>;
+        /// Value now.
+        may from: Number;
+        /// Value proposed.
+        may to: Number;
+        /// Lower end of the interval of the proposed value.
+        may low: Number;
+        /// Upper end of the interval of the proposed value.
+        may high: Number;
+        /// Unit of all four.
+        need unit: Text<'a>;
+        /// The reason, in one plain sentence.
+        need because: Text<'a>;
+        /// Formula or standard it rests on.
+        need basis: Text<'a>;
+        /// Level of confidence of the interval.
+        may confidence: Fraction;
+    }
+
+    /// A danger, and whose word comes before ours.
+    finding "caution" => Caution<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot it concerns.
+        may lot: Name<'a>;
+        /// Step it concerns.
+        may step: Name<'a>;
+        /// Machine it concerns.
+        may machine: Name<'a>;
+        /// The danger and the usual care.
+        need danger: Text<'a>;
+        /// Rules and licensed practice that come first.
+        need defer_to: Text<'a>;
+    }
+
+    /// The diameter of a lot in figures.
+    finding "diameter_summary" => DiameterSummary<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Number of readings.
+        need readings: Count;
+        /// Axes that every reading has.
+        need axes: Count;
+        /// Mean of the diameters, each reading the mean of its axes, in mm.
+        need mean_mm: Number;
+        /// Standard deviation of the same (divisor n - 1), in mm. Absent for one reading.
+        may sd_mm: NonNegative;
+        /// Smallest diameter along any axis, in mm.
+        need min_mm: Number;
+        /// Largest diameter along any axis, in mm.
+        need max_mm: Number;
+        /// Diameter of the circle whose area is the mean of the readings' areas, in mm; an area is
+        /// pi/4 times the squared geometric mean of its axes. Flow follows this one.
+        need area_mm: Number;
+        /// Lag-1 autocorrelation of the readings (means of axes), in order of reading; absent
+        /// where all are equal.
+        may lag1: Number;
+        /// Mean along the first axis, in mm.
+        may dx_mean_mm: Number;
+        /// Standard deviation along the first axis, in mm.
+        may dx_sd_mm: NonNegative;
+        /// Mean along the second axis, in mm.
+        may dy_mean_mm: Number;
+        /// Standard deviation along the second axis, in mm.
+        may dy_sd_mm: NonNegative;
+        /// Mean along the third axis, in mm.
+        may dz_mean_mm: Number;
+        /// Standard deviation along the third axis, in mm.
+        may dz_sd_mm: NonNegative;
+        /// Mean ovality (largest minus smallest axis of a reading), in mm. Two axes see only part
+        /// of it: nothing of an ellipse at 45 degrees to them.
+        may ovality_mean_mm: NonNegative;
+        /// Largest ovality, in mm.
+        may ovality_max_mm: NonNegative;
+        /// Where it is, in m.
+        may ovality_max_at_m: Number;
+        /// Position of the first reading, in m.
+        may from_m: Number;
+        /// Position of the last reading, in m.
+        may to_m: Number;
+        /// Length covered by the readings, in m.
+        may length_m: NonNegative;
+        /// Readings whose position or time is not after that of the reading before.
+        need out_of_order: Count;
+    }
+
+    /// A stretch of filament outside the tolerance of a machine.
+    finding "excursion" => Excursion<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Machine whose tolerance is meant.
+        need machine: Name<'a>;
+        /// Limit that was passed.
+        need side: Side;
+        /// Readings outside.
+        need readings: Count;
+        /// Number of the first reading outside, counted from 1 within the lot.
+        need first_reading: Count;
+        /// Position of the first reading outside, in m.
+        may from_m: Number;
+        /// Position of the last reading outside, in m.
+        may to_m: Number;
+        /// Length that its readings stand for (half-way to their neighbours), in m.
+        may length_m: NonNegative;
+        /// Time of the first reading outside, in s.
+        may from_s: Number;
+        /// Time of the last reading outside, in s.
+        may to_s: Number;
+        /// The diameter furthest from nominal, in mm.
+        need worst_mm: Number;
+        /// Where it is, in m.
+        may worst_at_m: Number;
+        /// How far it lies beyond the limit, in mm.
+        need beyond_mm: NonNegative;
+    }
+
+    /// How much of a lot is outside the tolerance of a machine.
+    finding "out_share" => OutShare<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Machine whose tolerance is meant.
+        need machine: Name<'a>;
+        /// Nominal diameter of the machine, in mm.
+        need nominal_mm: Positive;
+        /// Its tolerance either way, in mm.
+        need tolerance_mm: NonNegative;
+        /// Readings.
+        need readings: Count;
+        /// Readings outside.
+        need readings_out: Count;
+        /// Readings outside, in per cent of all.
+        need readings_out_pct: Percent;
+        /// Excursions.
+        need excursions: Count;
+        /// Length that the readings stand for, in m.
+        may length_m: NonNegative;
+        /// Length outside, in m.
+        may out_m: NonNegative;
+        /// Length outside, in per cent.
+        may out_pct: Percent;
+    }
+
+    /// What went into a step and what came out.
+    finding "step_balance" => StepBalance<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Step.
+        need step: Name<'a>;
+        /// What it does.
+        may does: Does;
+        /// Mass fed in, in g.
+        need in_g: NonNegative;
+        /// Mass of good product, in g.
+        need out_g: NonNegative;
+        /// Mass that left otherwise, in g, by role (`fines_g`, `purge_g` ...).
+        need losses: Settings;
+        /// In minus all that came out, in g: what no weighing explains.
+        may unexplained_g: Number;
+        /// Standard uncertainty of that difference, in g.
+        may u_unexplained_g: NonNegative;
+        /// Good product over feed, in per cent.
+        may yield_pct: NonNegative;
+        /// Standard uncertainty of the yield, in per cent.
+        may u_yield_pct: NonNegative;
+        /// Weighings used.
+        need weighings: Count;
+        /// Streams that flowed and were not weighed.
+        need not_weighed: Count;
+    }
+
+    /// What came into being of a lot and where it went.
+    finding "lot_balance" => LotBalance<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot.
+        need lot: Name<'a>;
+        /// Mass that steps have put out as this lot, in g.
+        need made_g: NonNegative;
+        /// Mass that steps have taken in of it, in g.
+        need used_g: NonNegative;
+        /// Mass on the shelf by its last stock weighing, in g.
+        may stock_g: NonNegative;
+        /// Made minus used minus stock, in g.
+        may unexplained_g: Number;
+        /// Standard uncertainty of that difference, in g.
+        may u_unexplained_g: NonNegative;
+        /// Mass used, in per cent of the mass made.
+        may used_pct: NonNegative;
+        /// Streams that flowed and were not weighed.
+        need not_weighed: Count;
+    }
+
+    /// A melt-flow test worked out from its cut-offs (ISO 1133-1).
+    finding "melt_flow_result" => MeltFlowResult<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot.
+        need lot: Name<'a>;
+        /// Filling of the barrel.
+        may run: Name<'a>;
+        /// Test temperature, in degrees Celsius.
+        need temp_c: Celsius;
+        /// Test load, in kg.
+        need load_kg: Positive;
+        /// Number of cut-offs.
+        need cuts: Count;
+        /// Melt mass-flow rate, in g/10 min: 600 times mass over time, mean over cut-offs.
+        need mfr_g_10min: Number;
+        /// Its standard deviation over the cut-offs (divisor n - 1), in g/10 min.
+        may sd_g_10min: NonNegative;
+        /// Largest minus smallest cut-off, in per cent of their mean.
+        may spread_pct: NonNegative;
+        /// Melt volume-flow rate, in cm3/10 min, where the piston travel is known.
+        may mvr_cm3_10min: Number;
+        /// Density of the melt, in g/cm3: mass flow over volume flow.
+        may melt_density_g_cm3: Number;
+    }
+}

@@ -1,0 +1,305 @@
+//! Finding the kind of a line without parsing it, and reading the one kind that
+//! comes by the million. Whatever is not plain is left to `serde_json`; where the
+//! scanner answers, it answers the same (a property test holds one to the other).
+
+use crate::contract::Code;
+use crate::diagnose::{Trouble, not_json};
+use crate::facts::Diameter;
+use crate::kind::Kind;
+use crate::quantity::{Number, Positive};
+use crate::text::{Name, Text};
+use std::marker::PhantomData;
+
+/// How deep objects and lists may be nested in a line that is read.
+pub(crate) const DEPTH_MAX: usize = 64;
+
+/// What a line is.
+#[derive(Debug, PartialEq)]
+pub enum Peek<'a> {
+    /// A record of a kind that this crate knows.
+    Known(Kind),
+    /// A record of another kind.
+    Stranger(Text<'a>),
+    /// Nothing but white space.
+    Blank,
+    /// Not a record.
+    Bad(Trouble),
+}
+
+/// Finds out what a line is. A line that starts with its kind, as everything that
+/// secondmelt writes does, is not looked at any further than its last byte.
+#[must_use]
+pub fn peek(line: &str) -> Peek<'_> {
+    match leading_kind(line) {
+        Some(name) if line.trim_ascii_end().ends_with('}') => of_name(Text::from(name)),
+        _ => search_kind(line),
+    }
+}
+
+fn of_name(name: Text<'_>) -> Peek<'_> {
+    Kind::from_name(&name).map_or(Peek::Stranger(name), Peek::Known)
+}
+
+fn leading_kind(line: &str) -> Option<&str> {
+    let rest = line.strip_prefix("{\"kind\":")?;
+    let rest = rest.strip_prefix(' ').unwrap_or(rest).strip_prefix('"')?;
+    let name = &rest[..memchr::memchr(b'"', rest.as_bytes())?];
+    let plain = !name.is_empty() && name.bytes().all(|b| b >= b' ' && b != b'\\');
+    plain.then_some(name)
+}
+
+fn search_kind(line: &str) -> Peek<'_> {
+    let text = line.trim_ascii();
+    if text.is_empty() {
+        return Peek::Blank;
+    }
+    if depth(text) > DEPTH_MAX {
+        return Peek::Bad(too_deep());
+    }
+    let what = "a record: one JSON object with a field `kind` that holds text";
+    match serde_json::from_str::<OnlyKind<'_>>(text) {
+        Ok(OnlyKind(Some(kind))) if !kind.is_empty() => of_name(kind),
+        Ok(OnlyKind(_)) => Peek::Bad(Trouble::new(Code::NoKind, "no kind", what)),
+        Err(error) if error.to_string().starts_with("duplicate field") => {
+            Peek::Bad(Trouble::new(Code::DuplicateKey, "`kind` twice", "it once"))
+        }
+        Err(error) if error.is_data() => {
+            Peek::Bad(Trouble::new(Code::NoKind, start_of(text), what))
+        }
+        Err(error) => Peek::Bad(not_json(&error)),
+    }
+}
+
+pub(crate) fn too_deep() -> Trouble {
+    Trouble::new(Code::NestedTooDeep, "deeper nesting", format!("at most {DEPTH_MAX} levels"))
+}
+
+fn start_of(text: &str) -> String {
+    let end = text.char_indices().nth(60).map_or(text.len(), |(i, _)| i);
+    format!("{:?}{}", &text[..end], if end < text.len() { " ..." } else { "" })
+}
+
+struct OnlyKind<'a>(Option<Text<'a>>);
+
+impl<'de: 'a, 'a> serde::Deserialize<'de> for OnlyKind<'a> {
+    fn deserialize<D: serde::Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        struct Search;
+        impl<'de> serde::de::Visitor<'de> for Search {
+            type Value = Option<Text<'de>>;
+
+            fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str("an object")
+            }
+
+            fn visit_map<A: serde::de::MapAccess<'de>>(
+                self,
+                mut map: A,
+            ) -> Result<Self::Value, A::Error> {
+                use serde::de::Error;
+                let mut kind = None;
+                while let Some(key) = map.next_key::<Text<'de>>()? {
+                    if key.as_str() != "kind" {
+                        map.next_value::<serde::de::IgnoredAny>()?;
+                    } else if kind.is_some() {
+                        return Err(A::Error::duplicate_field("kind"));
+                    } else {
+                        kind = Some(map.next_value()?);
+                    }
+                }
+                Ok(kind)
+            }
+        }
+        d.deserialize_map(Search).map(OnlyKind)
+    }
+}
+
+/// The deepest nesting of objects and lists, whether or not the text is JSON.
+#[must_use]
+pub fn depth(text: &str) -> usize {
+    let (mut depth, mut deepest, mut in_text, mut escaped) = (0_usize, 0, false, false);
+    for byte in text.bytes() {
+        match byte {
+            _ if escaped => escaped = false,
+            b'\\' if in_text => escaped = true,
+            b'"' => in_text = !in_text,
+            b'{' | b'[' if !in_text => {
+                depth += 1;
+                deepest = deepest.max(depth);
+            }
+            b'}' | b']' if !in_text => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+    }
+    deepest
+}
+
+/// Reads a diameter record of the common shape: flat, no escapes, plain numbers.
+/// None means "not that shape", never "wrong".
+#[must_use]
+pub fn diameter(line: &str) -> Option<Diameter<'_>> {
+    let mut at = Cursor { text: line, bytes: line.as_bytes(), i: 0 };
+    let (mut kind, mut lot, mut gauge) = (None, None, None);
+    let (mut position_m, mut time_s) = (None, None);
+    let (mut dx_mm, mut dy_mm, mut dz_mm) = (None, None, None);
+    at.expect(b'{')?;
+    loop {
+        at.space();
+        at.expect(b'"')?;
+        if at.key(b"position_m\"") {
+            at.number(&mut position_m)?;
+        } else if at.key(b"dx_mm\"") {
+            at.number(&mut dx_mm)?;
+        } else if at.key(b"dy_mm\"") {
+            at.number(&mut dy_mm)?;
+        } else if at.key(b"lot\"") {
+            at.name(&mut lot)?;
+        } else if at.key(b"kind\"") {
+            at.name(&mut kind)?;
+        } else if at.key(b"time_s\"") {
+            at.number(&mut time_s)?;
+        } else if at.key(b"dz_mm\"") {
+            at.number(&mut dz_mm)?;
+        } else if at.key(b"gauge\"") {
+            at.name(&mut gauge)?;
+        } else {
+            return None;
+        }
+        at.space();
+        match at.next()? {
+            b',' => {}
+            b'}' => break,
+            _ => return None,
+        }
+    }
+    if kind? != "diameter" || !line[at.i..].trim_ascii().is_empty() {
+        return None;
+    }
+    let positive = |x: Option<f64>| match x {
+        Some(x) => Positive::new(x).map(Some),
+        None => Some(None),
+    };
+    Some(Diameter {
+        lot: Name::from(lot?),
+        position_m: position_m.and_then(Number::new),
+        time_s: time_s.and_then(Number::new),
+        dx_mm: Positive::new(dx_mm?)?,
+        dy_mm: positive(dy_mm)?,
+        dz_mm: positive(dz_mm)?,
+        gauge: gauge.map(Name::from),
+        part: None,
+        operator: None,
+        trial: None,
+        src: None,
+        life: PhantomData,
+    })
+}
+
+struct Cursor<'a> {
+    text: &'a str,
+    bytes: &'a [u8],
+    i: usize,
+}
+
+impl<'a> Cursor<'a> {
+    #[inline(always)]
+    fn next(&mut self) -> Option<u8> {
+        let byte = *self.bytes.get(self.i)?;
+        self.i += 1;
+        Some(byte)
+    }
+
+    #[inline(always)]
+    fn expect(&mut self, byte: u8) -> Option<()> {
+        (self.next()? == byte).then_some(())
+    }
+
+    #[inline(always)]
+    fn space(&mut self) {
+        while let Some(b' ' | b'\t') = self.bytes.get(self.i) {
+            self.i += 1;
+        }
+    }
+
+    #[inline(always)]
+    fn key(&mut self, key: &[u8]) -> bool {
+        let found = self.bytes[self.i..].starts_with(key);
+        if found {
+            self.i += key.len();
+        }
+        found
+    }
+
+    #[inline(always)]
+    fn colon(&mut self) -> Option<()> {
+        self.space();
+        self.expect(b':')?;
+        self.space();
+        Some(())
+    }
+
+    /// A text without escapes that starts with something visible.
+    #[inline(always)]
+    fn name(&mut self, slot: &mut Option<&'a str>) -> Option<()> {
+        self.colon()?;
+        self.expect(b'"')?;
+        let start = self.i;
+        loop {
+            match self.next()? {
+                b'"' => break,
+                b'\\' | 0..=0x1f => return None,
+                _ => {}
+            }
+        }
+        let visible = self.bytes[start] > b' ' && self.bytes[start] < 0x7f;
+        let text = &self.text[start..self.i - 1];
+        (visible && !text.is_empty() && slot.replace(text).is_none()).then_some(())
+    }
+
+    /// A decimal number of at most fifteen digits without exponent: such a mantissa
+    /// and its power of ten are exact doubles, so their quotient is rounded
+    /// correctly (Clinger 1990, the fast path).
+    #[inline(always)]
+    fn number(&mut self, slot: &mut Option<f64>) -> Option<()> {
+        self.colon()?;
+        let negative = self.bytes.get(self.i) == Some(&b'-');
+        self.i += usize::from(negative);
+        let start = self.i;
+        let mut mantissa = 0_u64;
+        self.digits(&mut mantissa);
+        let whole = self.i - start;
+        if whole == 0 || (whole > 1 && self.bytes[start] == b'0') {
+            return None;
+        }
+        let mut decimals = 0;
+        if self.bytes.get(self.i) == Some(&b'.') {
+            self.i += 1;
+            let point = self.i;
+            self.digits(&mut mantissa);
+            decimals = self.i - point;
+            if decimals == 0 {
+                return None;
+            }
+        }
+        if whole + decimals > 15 || matches!(self.bytes.get(self.i), Some(b'e' | b'E')) {
+            return None;
+        }
+        #[expect(clippy::cast_precision_loss, reason = "at most fifteen digits")]
+        let size = mantissa as f64 / POWERS[decimals];
+        slot.replace(if negative { -size } else { size }).is_none().then_some(())
+    }
+
+    #[inline(always)]
+    fn digits(&mut self, mantissa: &mut u64) {
+        while let Some(byte) = self.bytes.get(self.i) {
+            let digit = byte.wrapping_sub(b'0');
+            if digit > 9 {
+                break;
+            }
+            *mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+            self.i += 1;
+        }
+    }
+}
+
+const POWERS: [f64; 16] =
+    [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];

@@ -1,0 +1,130 @@
+//! Text and times in records, borrowed from the line where it holds no escapes.
+
+use crate::shape::{Shape, Shaped};
+use serde::de::{self, Visitor};
+use serde::{Deserialize, Deserializer, Serialize};
+use std::borrow::Cow;
+use std::ops::Deref;
+
+macro_rules! textual {
+    ($($(#[$doc:meta])* $name:ident, $shape:expr, $check:expr;)*) => {$(
+        $(#[$doc])*
+        #[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+        #[serde(transparent)]
+        pub struct $name<'a>(Cow<'a, str>);
+
+        impl $name<'_> {
+            /// The text.
+            #[must_use]
+            pub fn as_str(&self) -> &str {
+                &self.0
+            }
+
+            /// The same text, owned.
+            #[must_use]
+            pub fn into_owned(self) -> $name<'static> {
+                $name(Cow::Owned(self.0.into_owned()))
+            }
+        }
+
+        impl Deref for $name<'_> {
+            type Target = str;
+            fn deref(&self) -> &str {
+                &self.0
+            }
+        }
+
+        impl std::fmt::Display for $name<'_> {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.write_str(&self.0)
+            }
+        }
+
+        impl Shaped for $name<'_> {
+            const SHAPE: Shape = $shape;
+        }
+
+        impl<'de: 'a, 'a> Deserialize<'de> for $name<'a> {
+            fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+                let text = d.deserialize_str(Borrow)?;
+                let check: fn(&str) -> bool = $check;
+                if check(&text) {
+                    Ok(Self(text))
+                } else {
+                    Err(de::Error::custom(Self::SHAPE))
+                }
+            }
+        }
+    )*};
+}
+
+textual! {
+    /// Any text.
+    Text, Shape::Text, |_| true;
+    /// A name: text that is not empty.
+    Name, Shape::Name, |text| !text.trim().is_empty();
+    /// An instant as written, RFC 3339 with an offset.
+    Time, Shape::Time, |text| instant(text).is_some();
+}
+
+impl<'a> From<&'a str> for Text<'a> {
+    fn from(text: &'a str) -> Self {
+        Self(Cow::Borrowed(text))
+    }
+}
+
+impl From<String> for Text<'_> {
+    fn from(text: String) -> Self {
+        Self(Cow::Owned(text))
+    }
+}
+
+/// A name made by a program. Reading checks that names are not empty; making one
+/// does not, since what is copied from a record has been checked.
+impl<'a> From<&'a str> for Name<'a> {
+    fn from(text: &'a str) -> Self {
+        Self(Cow::Borrowed(text))
+    }
+}
+
+impl From<String> for Name<'_> {
+    fn from(text: String) -> Self {
+        Self(Cow::Owned(text))
+    }
+}
+
+impl Time<'_> {
+    /// The instant, for comparing and for differences.
+    #[must_use]
+    pub fn instant(&self) -> Option<jiff::Timestamp> {
+        instant(&self.0)
+    }
+
+    /// A time from its RFC 3339 text; none where it is not one.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Time<'_>> {
+        instant(text).map(|_| Time(Cow::Borrowed(text)))
+    }
+}
+
+fn instant(text: &str) -> Option<jiff::Timestamp> {
+    text.parse().ok()
+}
+
+struct Borrow;
+
+impl<'de> Visitor<'de> for Borrow {
+    type Value = Cow<'de, str>;
+
+    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("text")
+    }
+
+    fn visit_borrowed_str<E>(self, text: &'de str) -> Result<Self::Value, E> {
+        Ok(Cow::Borrowed(text))
+    }
+
+    fn visit_str<E>(self, text: &str) -> Result<Self::Value, E> {
+        Ok(Cow::Owned(text.to_owned()))
+    }
+}

@@ -1,0 +1,4 @@
+//! The program `report`.
+fn main() -> std::process::ExitCode {
+    secondmelt_report::main()
+}
