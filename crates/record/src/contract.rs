@@ -14,7 +14,12 @@ pub const CONTRACT: u64 = 1;
 /// Counts by name.
 #[derive(Debug, Clone, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(transparent)]
-pub struct Counts(pub BTreeMap<String, u64>);
+pub struct Counts(#[serde(deserialize_with = "counts")] pub BTreeMap<String, u64>);
+
+fn counts<'de, D: serde::Deserializer<'de>>(d: D) -> Result<BTreeMap<String, u64>, D::Error> {
+    let counts: BTreeMap<String, Count> = crate::named::values(d)?;
+    Ok(counts.into_iter().map(|(name, n)| (name, n.0)).collect())
+}
 
 impl Shaped for Counts {
     const SHAPE: Shape = Shape::Counts;
@@ -87,6 +92,8 @@ words! {
         Contradiction = "contradiction",
         /// A fact refers to something that no record describes.
         NotDescribed = "not-described",
+        /// The same source line came twice.
+        Duplicate = "duplicate",
     }
 }
 

@@ -1,0 +1,225 @@
+//! What the stream said of steps, scales and weighings.
+
+use crate::names::{Id, Names};
+use secondmelt_record::facts::{Does, Role, Scale, Source, Step};
+use secondmelt_record::{Code, Count, Line, Name, Problem, Text, facts};
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+/// Where a weighing was written down: the lab's own file where the record says so,
+/// else the stream.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub(crate) struct Spot {
+    file: Option<Id>,
+    sheet: Option<Id>,
+    line: Option<u64>,
+}
+
+/// One weighing. Times are in ms since 1970.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Weighing {
+    pub(crate) step: Id,
+    pub(crate) lot: Id,
+    pub(crate) role: Role,
+    /// Absent: it flowed and was not weighed.
+    pub(crate) mass_g: Option<f64>,
+    pub(crate) at_ms: Option<i64>,
+    u_g: Option<f64>,
+    scale: Option<Id>,
+    spot: Spot,
+}
+
+/// All that tells one weighing of a source line from another, numbers by their bits.
+type Content = (Spot, Id, Id, Role, Option<u64>, Option<u64>, Option<Id>, Option<i64>);
+
+impl Weighing {
+    fn content(&self) -> Content {
+        let bits = |x: Option<f64>| x.map(f64::to_bits);
+        let Self { spot, step, lot, role, scale, at_ms, .. } = *self;
+        (spot, step, lot, role, bits(self.mass_g), bits(self.u_g), scale, at_ms)
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct StepFact {
+    does: Does,
+    at_ms: Option<i64>,
+}
+
+/// What the stream said.
+#[derive(Debug, Default)]
+pub(crate) struct Book {
+    names: Names,
+    steps: HashMap<Id, StepFact>,
+    /// Standard uncertainty of a weighing on each scale, in g, where it is known.
+    scales: HashMap<Id, Option<f64>>,
+    weighings: Vec<Weighing>,
+    sourced: HashSet<Content>,
+}
+
+/// Standard uncertainty of a reading that is only known to lie within half a display
+/// step either side: a rectangular distribution (JCGM 100:2008, 4.3.7 and F.2.2.1).
+fn u_of_resolution(resolution: f64) -> f64 {
+    resolution / 12_f64.sqrt()
+}
+
+impl Book {
+    /// Takes a step; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn step(&mut self, step: &Step<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let id = self.names.id(&step.step);
+        let fact = StepFact { does: step.does, at_ms: milliseconds(step.at.as_ref()) };
+        let first = *self.steps.entry(id).or_insert(fact);
+        (first != fact).then(|| {
+            contradiction(line, format!("another step named {}", step.step), "one record a step")
+        })
+    }
+
+    /// Takes a scale; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn scale(&mut self, scale: &Scale<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let id = self.names.id(&scale.scale);
+        let from_display = scale.resolution_g.map(|step| u_of_resolution(step.get()));
+        let u_g = scale.u_g.map(Into::into).or(from_display);
+        let first = *self.scales.entry(id).or_insert(u_g);
+        (first != u_g).then(|| {
+            let found = format!("another uncertainty of scale {}", scale.scale);
+            contradiction(line, found, "one record a scale")
+        })
+    }
+
+    /// Takes a weighing; a problem where the same source line was taken before.
+    pub(crate) fn weighing(
+        &mut self,
+        record: &facts::Weighing<'_>,
+        line: Line<'_>,
+    ) -> Option<Problem<'static>> {
+        let weighing = Weighing {
+            step: self.names.id(&record.step),
+            lot: self.names.id(&record.lot),
+            role: record.role,
+            mass_g: record.mass_g.map(Into::into),
+            at_ms: milliseconds(record.at.as_ref()),
+            u_g: record.u_g.map(Into::into),
+            scale: record.scale.as_ref().map(|scale| self.names.id(scale)),
+            spot: self.spot(record.src.as_ref(), line),
+        };
+        let sourced = record.src.as_ref().is_some_and(|src| src.line.is_some());
+        if sourced && !self.sourced.insert(weighing.content()) {
+            return Some(self.duplicate(&weighing, line));
+        }
+        self.weighings.push(weighing);
+        None
+    }
+
+    fn spot(&mut self, src: Option<&Source<'_>>, line: Line<'_>) -> Spot {
+        match src {
+            Some(src) => Spot {
+                file: Some(self.names.id(&src.file)),
+                sheet: src.sheet.as_ref().map(|sheet| self.names.id(sheet)),
+                line: src.line.map(|line| line.0),
+            },
+            None => Spot {
+                file: line.place.file.map(|file| self.names.id(file)),
+                sheet: None,
+                line: Some(line.place.line),
+            },
+        }
+    }
+
+    fn duplicate(&self, weighing: &Weighing, line: Line<'_>) -> Problem<'static> {
+        let mut problem = line.problem(
+            Code::Duplicate,
+            format!("{} a second time", self.place(weighing)),
+            "each source line once",
+        );
+        problem.lot = Some(self.named(weighing.lot).into_owned());
+        problem.advice = Some("it is counted once; read each file once".into());
+        problem
+    }
+
+    /// The weighings, in order of reading.
+    pub(crate) fn weighings(&self) -> &[Weighing] {
+        &self.weighings
+    }
+
+    /// Standard uncertainty of a weighing, in g: its own, else that of its scale.
+    pub(crate) fn u_g(&self, weighing: &Weighing) -> Option<f64> {
+        let of_scale = || weighing.scale.and_then(|scale| self.scales.get(&scale).copied());
+        weighing.u_g.or_else(|| of_scale().flatten())
+    }
+
+    /// Time of a weighing in ms since 1970: its own, else that of its step.
+    pub(crate) fn at_ms(&self, weighing: &Weighing) -> Option<i64> {
+        weighing.at_ms.or_else(|| self.steps.get(&weighing.step)?.at_ms)
+    }
+
+    /// A name of a step or lot.
+    pub(crate) fn name(&self, id: Id) -> &str {
+        self.names.name(id)
+    }
+
+    /// A name as the field of a record.
+    pub(crate) fn named(&self, id: Id) -> Name<'_> {
+        Name::from(self.name(id))
+    }
+
+    /// What a step does, where a record describes it.
+    pub(crate) fn does(&self, step: Id) -> Option<Does> {
+        self.steps.get(&step).map(|fact| fact.does)
+    }
+
+    /// Steps that a record describes.
+    pub(crate) fn described(&self) -> impl Iterator<Item = Id> {
+        self.steps.keys().copied()
+    }
+
+    /// Where a weighing was written down, for a person.
+    pub(crate) fn place(&self, weighing: &Weighing) -> String {
+        let Spot { file, sheet, line } = weighing.spot;
+        let file = file.map(|file| self.name(file).to_owned());
+        let sheet = sheet.map(|sheet| format!("sheet {}", self.name(sheet)));
+        let line = line.map(|line| format!("line {line}"));
+        let parts: Vec<_> = [file, sheet, line].into_iter().flatten().collect();
+        parts.join(" ")
+    }
+
+    /// Steps that weighings name and no record describes, one problem each. A stream
+    /// without any `step` record says nothing of its steps, and is none.
+    pub(crate) fn not_described(&self) -> Vec<Problem<'static>> {
+        if self.steps.is_empty() {
+            return Vec::new();
+        }
+        let mut first: BTreeMap<&str, &Weighing> = BTreeMap::new();
+        for weighing in &self.weighings {
+            if !self.steps.contains_key(&weighing.step) {
+                first.entry(self.name(weighing.step)).or_insert(weighing);
+            }
+        }
+        first.into_iter().map(|(step, weighing)| self.unknown_step(step, weighing)).collect()
+    }
+
+    fn unknown_step(&self, step: &str, weighing: &Weighing) -> Problem<'static> {
+        let Spot { file, sheet, line } = weighing.spot;
+        let text = |id: Id| Text::from(self.name(id).to_owned());
+        Problem {
+            code: Code::NotDescribed,
+            file: file.map(text),
+            sheet: sheet.map(text),
+            line: line.map(Count),
+            field: Some("step".into()),
+            lot: Some(self.named(weighing.lot).into_owned()),
+            found: format!("step {step}").into(),
+            expected: "a `step` record of that name".into(),
+            advice: Some("it is balanced all the same; correct the name or add the step".into()),
+            ..Problem::default()
+        }
+    }
+}
+
+fn contradiction(line: Line<'_>, found: String, expected: &str) -> Problem<'static> {
+    let mut problem = line.problem(Code::Contradiction, found, expected);
+    problem.advice = Some("the first one is used; give each its own name or remove one".into());
+    problem
+}
+
+fn milliseconds(at: Option<&secondmelt_record::Time<'_>>) -> Option<i64> {
+    at.and_then(|at| at.instant()).map(|instant| instant.as_millisecond())
+}
