@@ -3,7 +3,8 @@
 
 use crate::contract::{Code, Place, Problem};
 use crate::kind::Kind;
-use crate::shape::{Field, Shape};
+use crate::quantity::{Count, whole};
+use crate::shape::{Field, Shape, Shaped};
 use crate::text::{Text, Time};
 use serde_json::Value;
 
@@ -148,7 +149,7 @@ fn shape(expected: &Shape, value: &Value, name: &str) -> Option<Trouble> {
             None
         }
         (Shape::Number(_), Value::Number(_)) => wrong(Code::OutOfRange),
-        (Shape::Count(min, max), Value::Number(n)) => match n.as_u64() {
+        (Shape::Count(min, max), Value::Number(n)) => match n.as_f64().and_then(whole) {
             Some(n) if (*min..=*max).contains(&n) => None,
             _ => wrong(Code::OutOfRange),
         },
@@ -157,7 +158,7 @@ fn shape(expected: &Shape, value: &Value, name: &str) -> Option<Trouble> {
             shape(&number, value, &format!("{name}.{key}"))
         }),
         (Shape::Counts, Value::Object(map)) => map.iter().find_map(|(key, value)| {
-            shape(&Shape::Count(0, u64::MAX), value, &format!("{name}.{key}"))
+            shape(&Count::SHAPE, value, &format!("{name}.{key}"))
         }),
         (Shape::Object(table), Value::Object(_)) => fields(table, value, name),
         (Shape::List(of), Value::Array(items)) => {

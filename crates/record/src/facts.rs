@@ -128,7 +128,9 @@ words! {
 /// Named numbers; the unit is the suffix of each name (`screw_rpm`, `melt_c`).
 #[derive(Debug, Clone, Default, PartialEq, serde::Serialize, serde::Deserialize)]
 #[serde(transparent)]
-pub struct Settings(pub BTreeMap<String, Number>);
+pub struct Settings(
+    #[serde(deserialize_with = "crate::named::values")] pub BTreeMap<String, Number>,
+);
 
 impl Shaped for Settings {
     const SHAPE: Shape = Shape::Numbers;

@@ -12,6 +12,7 @@ pub mod facts;
 pub mod findings;
 pub mod kind;
 pub mod lines;
+mod named;
 pub mod output;
 pub mod quantity;
 pub mod runtime;

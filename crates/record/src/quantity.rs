@@ -1,7 +1,7 @@
 //! Numbers that cannot be absurd: each type holds a finite number in its range,
 //! so a reader that has one need not check again. The unit is in the field name.
 
-use crate::shape::{Range, Shape, Shaped};
+use crate::shape::{COUNT_MAX, Range, Shape, Shaped};
 use serde::de::{self, Visitor};
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
@@ -102,13 +102,28 @@ impl Visitor<'_> for AnyNumber {
     }
 }
 
-/// A whole number of things, zero included.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+/// A whole number of things, zero included. `3.0` and `3e0` are whole numbers, as
+/// JSON Schema has it: a table read as floating point writes its counts so.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize)]
 #[serde(transparent)]
 pub struct Count(pub u64);
 
 impl Shaped for Count {
-    const SHAPE: Shape = Shape::Count(0, u64::MAX);
+    const SHAPE: Shape = Shape::Count(0, COUNT_MAX);
+}
+
+impl<'de> Deserialize<'de> for Count {
+    fn deserialize<D: Deserializer<'de>>(d: D) -> Result<Self, D::Error> {
+        let x = d.deserialize_f64(AnyNumber)?;
+        whole(x).map(Self).ok_or_else(|| de::Error::custom(Self::SHAPE))
+    }
+}
+
+/// The count that a number is; none where it is negative, broken or too large.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "checked before")]
+#[expect(clippy::cast_precision_loss, reason = "a double holds it")]
+pub(crate) fn whole(x: f64) -> Option<u64> {
+    (x.fract() == 0.0 && (0.0..=COUNT_MAX as f64).contains(&x)).then_some(x as u64)
 }
 
 impl From<usize> for Count {

@@ -1,7 +1,8 @@
 //! JSON Schemas (draft 2020-12) worked out from the tables of fields.
 
 use crate::kind::{Class, Kind};
-use crate::shape::{Field, Shape};
+use crate::quantity::{Count, Number};
+use crate::shape::{Field, Shape, Shaped};
 use serde_json::{Map, Value, json};
 
 const DRAFT: &str = "https://json-schema.org/draft/2020-12/schema";
@@ -111,12 +112,13 @@ fn of_shape(shape: &Shape) -> Value {
             let low = if range.above_min { "exclusiveMinimum" } else { "minimum" };
             json!({ "type": "number", low: range.min, "maximum": range.max })
         }
-        Shape::Count(min, u64::MAX) => json!({ "type": "integer", "minimum": min }),
         Shape::Count(min, max) => json!({ "type": "integer", "minimum": min, "maximum": max }),
         Shape::OneOf(words) => json!({ "enum": words }),
-        Shape::Numbers => json!({ "type": "object", "additionalProperties": { "type": "number" } }),
+        Shape::Numbers => {
+            json!({ "type": "object", "additionalProperties": of_shape(&Number::SHAPE) })
+        }
         Shape::Counts => {
-            json!({ "type": "object", "additionalProperties": { "type": "integer", "minimum": 0 } })
+            json!({ "type": "object", "additionalProperties": of_shape(&Count::SHAPE) })
         }
         Shape::Object(fields) => object(fields),
         Shape::List(of) => json!({ "type": "array", "items": of_shape(of) }),

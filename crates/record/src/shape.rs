@@ -31,12 +31,16 @@ pub fn paragraph(doc: &str) -> String {
     doc.lines().map(str::trim).collect::<Vec<_>>().join(" ").trim().to_owned()
 }
 
+/// The largest count: up to here a double tells every whole number from the next
+/// (RFC 8259, section 6, on interoperable integers).
+pub const COUNT_MAX: u64 = (1 << 53) - 1;
+
 /// What a field may hold.
 #[derive(Debug, Clone, Copy)]
 pub enum Shape {
     /// Any text.
     Text,
-    /// Text that is not empty.
+    /// Text that is not empty, nor all white space.
     Name,
     /// An instant, RFC 3339 with offset.
     Time,
@@ -95,7 +99,7 @@ impl std::fmt::Display for Shape {
             }
             Self::Flag => f.write_str("true or false"),
             Self::Number(range) => range.fmt(f),
-            Self::Count(min, u64::MAX) => write!(f, "a whole number from {min}"),
+            Self::Count(min, COUNT_MAX) => write!(f, "a whole number from {min}"),
             Self::Count(min, max) => write!(f, "a whole number from {min} to {max}"),
             Self::OneOf(words) => write!(f, "one of: {}", words.join(", ")),
             Self::Numbers => f.write_str("an object of named numbers"),

@@ -107,8 +107,39 @@ impl Time<'_> {
     }
 }
 
+/// The instant of an RFC 3339 `date-time`: full date, `T`, full time, offset; none
+/// for the shorter and looser forms of ISO 8601. Digits beyond the ninth decimal of a
+/// second are let go; a sixtieth second stands only where one can be, at the end of
+/// a UTC day.
 fn instant(text: &str) -> Option<jiff::Timestamp> {
-    text.parse().ok()
+    let (start, rest) = text.split_at_checked(19)?;
+    let (decimals, offset) = rest.split_at(rest.find(['Z', 'z', '+', '-'])?);
+    let fits = like(start, "0000-00-00T00:00:00")
+        && (decimals.is_empty()
+            || decimals.strip_prefix('.').is_some_and(|d| !d.is_empty() && digits(d)))
+        && (offset.eq_ignore_ascii_case("z")
+            || (like(&offset[1..], "00:00") && offset[1..] < *"24:00"));
+    if !fits {
+        return None;
+    }
+    let decimals = decimals.get(..10).unwrap_or(decimals);
+    let at: jiff::Timestamp = format!("{start}{decimals}{offset}").parse().ok()?;
+    let leaps = start.ends_with("60") && at.as_second().rem_euclid(86_400) != 86_399;
+    (!leaps).then_some(at)
+}
+
+/// Whether a text has digits where the form has `0`, and the form's own characters
+/// (letters in either case) elsewhere.
+fn like(text: &str, form: &str) -> bool {
+    text.len() == form.len()
+        && text.bytes().zip(form.bytes()).all(|(byte, form)| match form {
+            b'0' => byte.is_ascii_digit(),
+            _ => byte.eq_ignore_ascii_case(&form),
+        })
+}
+
+fn digits(text: &str) -> bool {
+    text.bytes().all(|b| b.is_ascii_digit())
 }
 
 struct Borrow;
