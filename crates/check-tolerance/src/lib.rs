@@ -1,6 +1,147 @@
-//! Diameter of each spool against each machine.
+//! `check-tolerance`: the diameter of each spool, held against each machine that
+//! might use it.
+//!
+//! One pass and a fixed amount of memory for each lot. Excursions are written as they
+//! end; summaries, shares and verdicts at the end of the input.
+
+mod excursion;
+mod machines;
+mod spool;
+mod verdicts;
+
+use machines::{Fit, Machines};
+use secondmelt_record::facts::{Diameter, Does, Machine};
+use secondmelt_record::{
+    About, Code, Filter, Gate, Input, Kind, Line, Name, NonNegative, Out, Positive, Record,
+};
+use spool::Spool;
+use std::collections::HashMap;
+use std::process::ExitCode;
+
+/// Options of its own.
+#[derive(Debug, clap::Args)]
+pub struct Options {
+    /// Check against this filament diameter too, in mm, without a machine record
+    #[arg(long, value_name = "MM", requires = "tolerance_mm")]
+    nominal_mm: Option<f64>,
+    /// Tolerance either way that goes with it, in mm
+    #[arg(long, value_name = "MM", requires = "nominal_mm")]
+    tolerance_mm: Option<f64>,
+    /// Largest ovality that goes with it, in mm
+    #[arg(long, value_name = "MM", requires = "nominal_mm")]
+    ovality_mm: Option<f64>,
+}
+
+/// The filter.
+pub struct CheckTolerance {
+    machines: Machines,
+    spools: Vec<Spool>,
+    by_lot: HashMap<String, usize>,
+    /// The spool of the last reading; most readings belong to the same.
+    current: usize,
+}
+
+impl Filter for CheckTolerance {
+    type Options = Options;
+
+    const ABOUT: About = About {
+        name: "check-tolerance",
+        version: env!("CARGO_PKG_VERSION"),
+        summary: "Diameter of each spool in figures, and against the tolerance of each printer: where \
+it is out, how long, how far, and whether the spool fits. Machine records must come before the readings.",
+        example: "cat examples/records/machine.json examples/records/diameter.json | check-tolerance",
+    };
+
+    const READS: &'static [Kind] = &[Kind::Diameter, Kind::Machine];
+
+    fn new(options: Options) -> Result<Self, String> {
+        let mut machines = Machines::default();
+        if let (Some(nominal), Some(tolerance)) = (options.nominal_mm, options.tolerance_mm) {
+            machines.add(asked_for(nominal, tolerance, options.ovality_mm)?);
+        }
+        Ok(Self { machines, spools: Vec::new(), by_lot: HashMap::new(), current: 0 })
+    }
+
+    fn take(&mut self, record: &Record<'_>, line: Line<'_>, out: &mut Out) {
+        match record {
+            Record::Diameter(reading) => self.reading(reading, out),
+            Record::Machine(machine) => self.machine(machine, line, out),
+            _ => {}
+        }
+    }
+
+    fn finish(&mut self, input: &Input, out: &mut Out) -> Result<Gate, String> {
+        for spool in &mut self.spools {
+            spool.close(out);
+            out.write(&spool.summary());
+            verdicts::write(spool, &self.machines, input.cut.is_some(), out);
+        }
+        Ok(Gate::Open)
+    }
+}
+
+impl CheckTolerance {
+    fn reading(&mut self, reading: &Diameter<'_>, out: &mut Out) {
+        let known = self.spools.get(self.current).is_some_and(|s| s.lot() == reading.lot.as_str());
+        if !known {
+            self.current = self.spool_of(&reading.lot);
+        }
+        if let Some(spool) = self.spools.get_mut(self.current) {
+            spool.push(reading, &self.machines, out);
+        }
+    }
+
+    fn spool_of(&mut self, lot: &Name<'_>) -> usize {
+        if let Some(index) = self.by_lot.get(lot.as_str()) {
+            return *index;
+        }
+        self.spools.push(Spool::new(lot.to_string()));
+        self.by_lot.insert(lot.to_string(), self.spools.len() - 1);
+        self.spools.len() - 1
+    }
+
+    fn machine(&mut self, machine: &Machine<'_>, line: Line<'_>, out: &mut Out) {
+        let Some(fit) = Fit::of(machine) else { return };
+        match self.machines.find(&fit.machine) {
+            Some(earlier) if *earlier == fit => {}
+            Some(earlier) => {
+                let found = format!("another description of machine {}", fit.machine);
+                let expected = format!("{} as before; that one is used", earlier.tolerance_text());
+                out.problem(&line.problem(Code::Contradiction, found, expected));
+            }
+            None => {
+                if !self.spools.is_empty() {
+                    let found = format!("machine {} after the first reading", fit.machine);
+                    let expected =
+                        "machines before readings; lots begun before get no verdict on it";
+                    out.problem(&line.problem(Code::TooLate, found, expected));
+                }
+                self.machines.add(fit);
+            }
+        }
+    }
+}
+
+/// A machine from the command line.
+fn asked_for(nominal: f64, tolerance: f64, ovality: Option<f64>) -> Result<Fit, String> {
+    let number =
+        |name: &str, x: f64, expected: String| format!("--{name} {x}: expected {expected}, in mm");
+    let nominal_mm = Positive::new(nominal)
+        .ok_or_else(|| number("nominal-mm", nominal, Positive::RANGE.to_string()))?;
+    let length = |name: &str, x: f64| {
+        NonNegative::new(x).ok_or_else(|| number(name, x, NonNegative::RANGE.to_string()))
+    };
+    let tolerance_mm = length("tolerance-mm", tolerance)?;
+    let ovality_mm = ovality.map(|x| length("ovality-mm", x)).transpose()?;
+    Ok(Fit::new("(as asked)".to_owned(), nominal_mm, tolerance_mm, ovality_mm))
+}
+
+/// Whether a machine of this sort takes filament from a spool.
+fn uses_filament(does: Does) -> bool {
+    does == Does::Print
+}
 
 /// The program.
-pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::from(2)
+pub fn main() -> ExitCode {
+    secondmelt_record::run::<CheckTolerance>()
 }

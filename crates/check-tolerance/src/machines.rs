@@ -1,0 +1,79 @@
+//! What each machine asks of a filament.
+
+use secondmelt_quality::decimal::nearest;
+use secondmelt_record::facts::Machine;
+use secondmelt_record::{NonNegative, Positive};
+
+/// A spool is meant for a machine when its first usable reading lies within this
+/// share of the machine's nominal diameter. It tells 1.75 mm from 2.85 mm and leaves
+/// room for any filament that is merely bad (common practice, no source).
+const REACH: f64 = 0.2;
+
+/// The demands of one machine.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fit {
+    /// Name of the machine.
+    pub machine: String,
+    /// Filament diameter it is made for.
+    pub nominal_mm: Positive,
+    /// Largest deviation either way.
+    pub tolerance_mm: NonNegative,
+    /// Largest ovality, where it has a limit.
+    pub ovality_mm: Option<NonNegative>,
+    /// Smallest diameter allowed.
+    pub low_mm: f64,
+    /// Largest diameter allowed.
+    pub high_mm: f64,
+}
+
+impl Fit {
+    /// The demands of a machine; none where it takes no filament or states no tolerance.
+    pub fn of(machine: &Machine<'_>) -> Option<Self> {
+        crate::uses_filament(machine.does).then_some(())?;
+        let (nominal, tolerance) = (machine.nominal_mm?, machine.tolerance_mm?);
+        Some(Self::new(machine.machine.to_string(), nominal, tolerance, machine.ovality_mm))
+    }
+
+    /// Demands in figures.
+    pub fn new(
+        machine: String,
+        nominal_mm: Positive,
+        tolerance_mm: NonNegative,
+        ovality_mm: Option<NonNegative>,
+    ) -> Self {
+        let (nominal, tolerance) = (nominal_mm.get(), tolerance_mm.get());
+        let (low_mm, high_mm) = (nearest(nominal - tolerance), nearest(nominal + tolerance));
+        Self { machine, nominal_mm, tolerance_mm, ovality_mm, low_mm, high_mm }
+    }
+
+    /// Whether a filament of this diameter is meant for the machine at all.
+    pub fn is_meant(&self, diameter_mm: f64) -> bool {
+        (diameter_mm / self.nominal_mm.get() - 1.0).abs() <= REACH
+    }
+
+    /// The tolerance as people write it.
+    pub fn tolerance_text(&self) -> String {
+        format!("{} ± {} mm", self.nominal_mm.get(), self.tolerance_mm.get())
+    }
+}
+
+/// Every machine so far.
+#[derive(Debug, Default)]
+pub struct Machines(Vec<Fit>);
+
+impl Machines {
+    /// Adds a machine.
+    pub fn add(&mut self, fit: Fit) {
+        self.0.push(fit);
+    }
+
+    /// The machine of that name.
+    pub fn find(&self, name: &str) -> Option<&Fit> {
+        self.0.iter().find(|fit| fit.machine == name)
+    }
+
+    /// All of them.
+    pub fn all(&self) -> &[Fit] {
+        &self.0
+    }
+}

@@ -1,0 +1,150 @@
+//! Whether a spool fits a machine.
+
+use crate::excursion::{Watch, rounded};
+use crate::machines::Machines;
+use crate::spool::Spool;
+use secondmelt_quality::success_run;
+use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::{Name, Number, Out, Text};
+
+/// What a run of readings without one outside is asked to show: with this confidence,
+/// that at least this share of the spool is inside.
+const CONFIDENCE: f64 = 0.95;
+const SHARE: f64 = 0.95;
+
+const RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): every reading within the tolerance, limits \
+included; too few readings decide nothing (success run: 95 % of the spool inside at 95 % confidence, \
+readings taken as independent)";
+
+const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
+reading not above the limit; two axes do not see all of an oval";
+
+/// Writes what is decided on a spool.
+pub fn write(spool: &Spool, machines: &Machines, cut: bool, out: &mut Out) {
+    for watch in spool.watches() {
+        out.write(&watch.share(spool.lot(), spool.n(), spool.length_m()));
+        out.write(&tolerance(spool, watch, cut));
+        if let Some(verdict) = ovality(spool, watch, cut) {
+            out.write(&verdict);
+        }
+    }
+    if spool.watches().is_empty() {
+        out.write(&no_machine(spool, machines));
+    }
+}
+
+fn blank(spool: &Spool, check: &'static str, rule: &'static str) -> Verdict<'static> {
+    Verdict {
+        check: Name::from(check),
+        lot: Some(Name::from(spool.lot().to_owned())),
+        rule: Text::from(rule),
+        unit: Some(Text::from("mm")),
+        ..Verdict::default()
+    }
+}
+
+fn tolerance(spool: &Spool, watch: &Watch, cut: bool) -> Verdict<'static> {
+    let deviation = watch.worst.map(|w| rounded((w.mm - watch.fit.nominal_mm.get()).abs()));
+    let (result, why) = if watch.readings_out > 0 {
+        (Decision::Fails, outside(spool, watch))
+    } else {
+        inside(spool, cut, &format!("within {}", watch.tolerance_text()))
+    };
+    Verdict {
+        result,
+        machine: Some(Name::from(watch.fit.machine.clone())),
+        value: deviation.and_then(Number::new),
+        limit: Number::new(watch.fit.tolerance_mm.get()),
+        why: Text::from(why),
+        ..blank(spool, "diameter-tolerance", RULE)
+    }
+}
+
+fn outside(spool: &Spool, watch: &Watch) -> String {
+    let share = watch.share(spool.lot(), spool.n(), spool.length_m());
+    let places = plural(watch.excursions, "place", "places");
+    let amount = match (share.out_m, share.out_pct) {
+        (Some(out_m), Some(pct)) if out_m.get() > 0.0 => {
+            format!("{:.2} m ({:.2} %) in {places}", out_m.get(), pct.get())
+        }
+        _ => format!(
+            "{} of {} readings ({:.2} %) in {places}",
+            watch.readings_out,
+            spool.n(),
+            share.readings_out_pct.get()
+        ),
+    };
+    let worst = watch.worst.map_or(String::new(), |worst| {
+        let at = worst.at_m.map_or(String::new(), |m| format!(" at {} m", m.get()));
+        format!("; the worst reading is {} mm{at}", worst.mm)
+    });
+    format!("Outside {} over {amount}{worst}.", watch.tolerance_text())
+}
+
+/// What no reading outside amounts to.
+fn inside(spool: &Spool, cut: bool, within: &str) -> (Decision, String) {
+    let needed = success_run::needed(SHARE, CONFIDENCE).unwrap_or(u64::MAX);
+    let n = spool.n();
+    let all = plural(n, "reading", "readings");
+    if cut {
+        (Decision::Undecided, format!("All {all} are {within}, but the input was cut short."))
+    } else if n < needed {
+        let more = plural(needed - n, "more reading", "more readings");
+        let why =
+            format!("All {all} are {within}, but it takes {more} to speak for the whole spool.");
+        (Decision::Undecided, why)
+    } else {
+        (Decision::Conforms, format!("All {all} are {within}."))
+    }
+}
+
+fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {
+    let limit = watch.fit.ovality_mm?;
+    let summary = spool.summary();
+    let (result, why) = match summary.ovality_max_mm {
+        None => {
+            let why = "Only one axis was read, so nothing is known of its ovality.";
+            (Decision::Undecided, why.to_owned())
+        }
+        Some(oval) if oval > limit => {
+            let at =
+                summary.ovality_max_at_m.map_or(String::new(), |m| format!(" at {} m", m.get()));
+            let why = format!(
+                "Its ovality reaches {} mm{at}; the limit is {} mm.",
+                oval.get(),
+                limit.get()
+            );
+            (Decision::Fails, why)
+        }
+        Some(_) => inside(spool, cut, &format!("at most {} mm oval", limit.get())),
+    };
+    Some(Verdict {
+        result,
+        machine: Some(Name::from(watch.fit.machine.clone())),
+        value: summary.ovality_max_mm.and_then(|x| Number::new(x.get())),
+        limit: Number::new(limit.get()),
+        why: Text::from(why),
+        ..blank(spool, "ovality", OVALITY_RULE)
+    })
+}
+
+fn no_machine(spool: &Spool, machines: &Machines) -> Verdict<'static> {
+    let mean = spool.readings().mean_mm().unwrap_or_default();
+    let why = if machines.all().is_empty() {
+        "No printer with a nominal diameter and a tolerance came before its readings, so there is \
+         nothing to hold them against."
+            .to_owned()
+    } else {
+        format!("No printer that came before its readings takes filament of about {mean:.2} mm.")
+    };
+    Verdict {
+        result: Decision::Undecided,
+        value: Number::new(mean),
+        why: Text::from(why),
+        ..blank(spool, "diameter-tolerance", RULE)
+    }
+}
+
+fn plural(n: u64, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}

@@ -1,0 +1,254 @@
+//! What the readings of one spool say of its diameter, in one pass.
+
+use crate::decimal::{mantissa, scale_of};
+use crate::sums::Sums;
+
+/// Readings have one to three axes. Their mean is a whole number of sixths.
+const SIXTHS: i64 = 6;
+
+/// The diameters of one reading along its axes, in mm.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Axes {
+    /// Along the first axis.
+    pub dx_mm: f64,
+    /// Along the second, where it was read.
+    pub dy_mm: Option<f64>,
+    /// Along the third, where it was read.
+    pub dz_mm: Option<f64>,
+}
+
+impl Axes {
+    /// The smallest of them.
+    #[must_use]
+    #[inline]
+    pub fn min_mm(&self) -> f64 {
+        let least = self.dy_mm.map_or(self.dx_mm, |y| y.min(self.dx_mm));
+        self.dz_mm.map_or(least, |z| z.min(least))
+    }
+
+    /// The largest of them.
+    #[must_use]
+    #[inline]
+    pub fn max_mm(&self) -> f64 {
+        let most = self.dy_mm.map_or(self.dx_mm, |y| y.max(self.dx_mm));
+        self.dz_mm.map_or(most, |z| z.max(most))
+    }
+
+    /// Squared geometric mean of the axes, in mm2: 4/pi times the area of the
+    /// cross-section, exactly so for an ellipse read along its own axes.
+    #[must_use]
+    #[inline]
+    pub fn square_mm2(&self) -> f64 {
+        match (self.dy_mm, self.dz_mm) {
+            (None, None) => self.dx_mm * self.dx_mm,
+            (Some(y), None) => self.dx_mm * y,
+            (None, Some(z)) => self.dx_mm * z,
+            (Some(y), Some(z)) => (self.dx_mm * y * z).powf(2.0 / 3.0),
+        }
+    }
+}
+
+/// The readings so far.
+#[derive(Debug, Clone, Default)]
+pub struct Readings {
+    scale: usize,
+    mean: Sums,
+    axes: [Sums; 3],
+    squares_mm2: Compensated,
+    ovality_mm: Compensated,
+    most_oval_mm: f64,
+    min_mm: f64,
+    max_mm: f64,
+}
+
+impl Readings {
+    /// Adds a reading. True where it is the most oval one so far.
+    #[inline]
+    pub fn push(&mut self, axes: &Axes) -> bool {
+        let (min, max) = (axes.min_mm(), axes.max_mm());
+        if self.n() == 0 {
+            (self.min_mm, self.max_mm) = (min, max);
+        }
+        self.min_mm = self.min_mm.min(min);
+        self.max_mm = self.max_mm.max(max);
+        self.squares_mm2.add(axes.square_mm2());
+        let oval = max - min;
+        self.ovality_mm.add(oval);
+        let most = oval > self.most_oval_mm;
+        if most {
+            self.most_oval_mm = oval;
+        }
+        if !self.push_decimals(axes) {
+            self.push_otherwise(axes);
+        }
+        most
+    }
+
+    /// Adds a reading whose axes are decimals at the scale so far.
+    #[inline]
+    fn push_decimals(&mut self, axes: &Axes) -> bool {
+        let Some(x) = mantissa(axes.dx_mm, self.scale) else { return false };
+        let unit = self.unit();
+        let values = [axes.dy_mm, axes.dz_mm];
+        let mut rest = [None; 2];
+        for (m, value) in rest.iter_mut().zip(values) {
+            if let Some(value) = value {
+                *m = mantissa(value, self.scale);
+                if m.is_none() {
+                    return false;
+                }
+            }
+        }
+        let (mut sum, mut count) = (x, 1);
+        self.axes[0].push_whole(x, unit);
+        for (sums, m) in self.axes[1..].iter_mut().zip(rest) {
+            if let Some(m) = m {
+                sums.push_whole(m, unit);
+                // Each is below 2^53, so a sum of three of them times six fits.
+                sum += m;
+                count += 1;
+            }
+        }
+        self.mean.push_whole(sum * (SIXTHS / count), unit / 6.0);
+        true
+    }
+
+    /// Adds a reading that needs a finer scale, or doubles.
+    #[cold]
+    fn push_otherwise(&mut self, axes: &Axes) {
+        let all = [Some(axes.dx_mm), axes.dy_mm, axes.dz_mm];
+        let finer = all.iter().flatten().try_fold(self.scale, |scale, x| scale_of(*x, scale));
+        let unit = self.unit();
+        if let Some(finer) = finer
+            && all.iter().flatten().all(|x| mantissa(*x, finer).is_some())
+        {
+            let tens = u32::try_from(finer - self.scale).unwrap_or(0);
+            self.mean.refine(tens, unit / 6.0);
+            self.axes.iter_mut().for_each(|sums| sums.refine(tens, unit));
+            self.scale = finer;
+            self.push_decimals(axes);
+            return;
+        }
+        let (mut sum, mut count) = (0.0, 0.0);
+        for (sums, x) in self.axes.iter_mut().zip(all) {
+            if let Some(x) = x {
+                sums.push(x, unit);
+                sum += x;
+                count += 1.0;
+            }
+        }
+        self.mean.push(sum / count, unit / 6.0);
+    }
+
+    fn one(&self) -> f64 {
+        10_f64.powi(i32::try_from(self.scale).unwrap_or(0))
+    }
+
+    fn unit(&self) -> f64 {
+        1.0 / self.one()
+    }
+
+    /// Number of readings.
+    #[must_use]
+    #[inline]
+    pub fn n(&self) -> u64 {
+        self.mean.n()
+    }
+
+    /// Mean of the readings, each the mean of its axes, in mm.
+    #[must_use]
+    pub fn mean_mm(&self) -> Option<f64> {
+        self.mean.mean(self.one() * 6.0)
+    }
+
+    /// Standard deviation of the same (divisor n - 1), in mm.
+    #[must_use]
+    pub fn sd_mm(&self) -> Option<f64> {
+        self.mean.sd(self.one() * 6.0)
+    }
+
+    /// Lag-1 autocorrelation of the same, in order of reading.
+    #[must_use]
+    pub fn lag1(&self) -> Option<f64> {
+        self.mean.lag1()
+    }
+
+    /// Number of axes that every reading has.
+    #[must_use]
+    pub fn common_axes(&self) -> usize {
+        self.axes.iter().take_while(|sums| sums.n() > 0 && sums.n() == self.n()).count()
+    }
+
+    /// Mean along one axis (0, 1 or 2), in mm; none where it was not read.
+    #[must_use]
+    pub fn axis_mean_mm(&self, axis: usize) -> Option<f64> {
+        self.axes.get(axis)?.mean(self.one())
+    }
+
+    /// Standard deviation along one axis, in mm.
+    #[must_use]
+    pub fn axis_sd_mm(&self, axis: usize) -> Option<f64> {
+        self.axes.get(axis)?.sd(self.one())
+    }
+
+    /// Diameter of the circle with the mean area of the readings, in mm.
+    #[must_use]
+    pub fn area_mm(&self) -> Option<f64> {
+        let area = (self.squares_mm2.total() / self.count()).sqrt();
+        area.is_finite().then_some(area)
+    }
+
+    /// Smallest diameter along any axis, in mm.
+    #[must_use]
+    pub fn min_mm(&self) -> Option<f64> {
+        (self.n() > 0).then_some(self.min_mm)
+    }
+
+    /// Largest diameter along any axis, in mm.
+    #[must_use]
+    pub fn max_mm(&self) -> Option<f64> {
+        (self.n() > 0).then_some(self.max_mm)
+    }
+
+    /// Mean ovality, in mm; none with fewer than two axes.
+    #[must_use]
+    pub fn ovality_mean_mm(&self) -> Option<f64> {
+        (self.common_axes() > 1).then(|| self.ovality_mm.total() / self.count())
+    }
+
+    /// Largest ovality, in mm; none with fewer than two axes.
+    #[must_use]
+    pub fn ovality_max_mm(&self) -> Option<f64> {
+        (self.common_axes() > 1).then_some(self.most_oval_mm)
+    }
+
+    #[expect(clippy::cast_precision_loss, reason = "a count")]
+    fn count(&self) -> f64 {
+        self.n() as f64
+    }
+}
+
+/// A sum of doubles that keeps what each addition rounds off (Neumaier 1974,
+/// Zeitschrift fuer Angewandte Mathematik und Mechanik 54:39).
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Compensated {
+    sum: f64,
+    lost: f64,
+}
+
+impl Compensated {
+    /// Adds a number.
+    #[inline]
+    pub fn add(&mut self, x: f64) {
+        let sum = self.sum + x;
+        self.lost +=
+            if self.sum.abs() >= x.abs() { (self.sum - sum) + x } else { (x - sum) + self.sum };
+        self.sum = sum;
+    }
+
+    /// The sum.
+    #[must_use]
+    pub fn total(self) -> f64 {
+        self.sum + self.lost
+    }
+}
