@@ -25,10 +25,7 @@ fn example(kind: Kind) -> String {
 }
 
 fn validator(kind: Kind) -> Validator {
-    jsonschema::options()
-        .should_validate_formats(true)
-        .build(&schema::of_kind(kind))
-        .unwrap()
+    jsonschema::options().should_validate_formats(true).build(&schema::of_kind(kind)).unwrap()
 }
 
 #[test]
@@ -47,7 +44,10 @@ fn committed_schemas_are_those_of_the_types() {
     assert_eq!(names_in("schemas/v1"), names, "files in schemas/v1, and those of the types");
     for (name, text) in &made {
         let committed = fs::read_to_string(at_top("schemas/v1").join(name)).unwrap();
-        assert_eq!(&committed, text, "{name} differs; run UPDATE_SCHEMAS=1 cargo test --test schemas");
+        assert_eq!(
+            &committed, text,
+            "{name} differs; run UPDATE_SCHEMAS=1 cargo test --test schemas"
+        );
     }
 }
 
@@ -88,7 +88,10 @@ fn examples_hold_documented_fields_only_and_every_needed_one_is_missed() {
         let value: Value = serde_json::from_str(&example(kind)).unwrap();
         let map = value.as_object().unwrap();
         for name in map.keys().filter(|name| *name != "kind") {
-            assert!(kind.field(name).is_some(), "{kind}: {name} is in the example, not in the table");
+            assert!(
+                kind.field(name).is_some(),
+                "{kind}: {name} is in the example, not in the table"
+            );
         }
         let validator = validator(kind);
         for field in kind.fields().iter().filter(|f| f.required) {

@@ -157,9 +157,9 @@ fn shape(expected: &Shape, value: &Value, name: &str) -> Option<Trouble> {
             let number = Shape::Number(crate::quantity::Number::RANGE);
             shape(&number, value, &format!("{name}.{key}"))
         }),
-        (Shape::Counts, Value::Object(map)) => map.iter().find_map(|(key, value)| {
-            shape(&Count::SHAPE, value, &format!("{name}.{key}"))
-        }),
+        (Shape::Counts, Value::Object(map)) => map
+            .iter()
+            .find_map(|(key, value)| shape(&Count::SHAPE, value, &format!("{name}.{key}"))),
         (Shape::Object(table), Value::Object(_)) => fields(table, value, name),
         (Shape::List(of), Value::Array(items)) => {
             items.iter().enumerate().find_map(|(i, item)| shape(of, item, &format!("{name}[{i}]")))

@@ -222,7 +222,17 @@ impl Out {
         stdout.flush()
     }
 
-    /// Passes lines on as they are.
+    /// Columns of the terminal that [`Out::print`] writes to (0 where it does not say);
+    /// none where it writes to a file or a pipe.
+    #[must_use]
+    pub fn terminal_columns(&self) -> Option<u16> {
+        let stdout = io::stdout();
+        rustix::termios::isatty(&stdout)
+            .then(|| rustix::termios::tcgetwinsize(&stdout).map_or(0, |size| size.ws_col))
+    }
+
+    /// Passes whole lines on as they are. A last line that came without its line end
+    /// gets one, since own records follow it.
     #[inline]
     pub(crate) fn pass(&mut self, lines: &[u8]) {
         if lines.is_empty() || self.sink.is_none() {
@@ -230,15 +240,13 @@ impl Out {
         }
         if self.pending.is_empty() && lines.len() >= BLOCK / 2 {
             self.send(lines);
-            return;
+        } else {
+            self.pending.extend_from_slice(lines);
         }
-        self.pending.extend_from_slice(lines);
+        if !lines.ends_with(b"\n") {
+            self.pending.push(b'\n');
+        }
         self.relieve();
-    }
-
-    /// Ends a last line that came without its line end.
-    pub(crate) fn end_line(&mut self) {
-        self.pending.push(b'\n');
     }
 
     pub(crate) fn written(&mut self) -> &mut Tally {

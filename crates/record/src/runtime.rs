@@ -49,6 +49,16 @@ pub trait Filter: Sized {
     /// passed on; what is written comes right after it.
     fn take(&mut self, record: &Record<'_>, line: Line<'_>, out: &mut Out);
 
+    /// Sees a record of a kind that is none of ours, of which only the kind has been
+    /// looked at. It is passed on whatever the filter thinks of it.
+    fn stranger(&mut self, _kind: &str, _line: Line<'_>, _out: &mut Out) {}
+
+    /// Answers a question of the command line that needs no input, such as a list;
+    /// none where the options ask no such thing, and the input is to be read.
+    fn answer(_options: &Self::Options, _out: &mut Out) -> Option<ExitCode> {
+        None
+    }
+
     /// Called at the end of the input.
     ///
     /// # Errors
@@ -159,6 +169,9 @@ pub fn run<F: Filter>() -> ExitCode {
         Err(error) => error.exit(),
     };
     let identity = F::ABOUT.identity(&cli.files);
+    if let Some(status) = F::answer(&cli.own, &mut Out::nowhere(identity.clone())) {
+        return status;
+    }
     let filter = Dropped::new(&cli.common.drop).and_then(|dropped| Ok((F::new(cli.own)?, dropped)));
     let (filter, dropped) = match filter {
         Ok(made) => made,
@@ -311,9 +324,6 @@ impl<F: Filter> Run<F> {
                         Ok(text) => self.lines(name, text),
                         Err(_) => self.odd_lines(name, block),
                     }
-                    if !block.ends_with(b"\n") {
-                        self.out.end_line();
-                    }
                 }
             }
             if !matches!(self.out.state(), State::Open) {
@@ -400,6 +410,7 @@ impl<F: Filter> Run<F> {
             Seen::Known(kind) => self.count(*kind),
             Seen::Stranger(kind) => {
                 self.input.read.add_stranger(kind);
+                self.filter.stranger(kind, line, &mut self.out);
                 let passes = !self.out.dropped().stranger(kind);
                 if passes {
                     self.out.written().add_stranger(kind);
@@ -463,7 +474,11 @@ fn see<F: Filter>(raw: &str) -> Seen<'_> {
     }
 }
 
-fn open(name: &str) -> io::Result<File> {
+/// Opens a source by its name; `-` is standard input.
+///
+/// # Errors
+/// Where there is no such file, it is a directory, or it may not be read.
+pub fn open(name: &str) -> io::Result<File> {
     if name == "-" {
         return Ok(File::from(io::stdin().as_fd().try_clone_to_owned()?));
     }

@@ -13,6 +13,9 @@ use std::marker::PhantomData;
 /// How deep objects and lists may be nested in a line that is read.
 pub(crate) const DEPTH_MAX: usize = 64;
 
+/// White space of JSON (RFC 8259); a form feed or a no-break space is none.
+const SPACE: [char; 4] = [' ', '\t', '\n', '\r'];
+
 /// What a line is.
 #[derive(Debug, PartialEq)]
 pub enum Peek<'a> {
@@ -31,7 +34,7 @@ pub enum Peek<'a> {
 #[must_use]
 pub fn peek(line: &str) -> Peek<'_> {
     match leading_kind(line) {
-        Some(name) if line.trim_ascii_end().ends_with('}') => of_name(Text::from(name)),
+        Some(name) if line.trim_end_matches(SPACE).ends_with('}') => of_name(Text::from(name)),
         _ => search_kind(line),
     }
 }
@@ -49,7 +52,7 @@ fn leading_kind(line: &str) -> Option<&str> {
 }
 
 fn search_kind(line: &str) -> Peek<'_> {
-    let text = line.trim_ascii();
+    let text = line.trim_matches(SPACE);
     if text.is_empty() {
         return Peek::Blank;
     }
@@ -171,7 +174,7 @@ pub fn diameter(line: &str) -> Option<Diameter<'_>> {
             _ => return None,
         }
     }
-    if kind? != "diameter" || !line[at.i..].trim_ascii().is_empty() {
+    if kind? != "diameter" || !line[at.i..].trim_matches(SPACE).is_empty() {
         return None;
     }
     let positive = |x: Option<f64>| match x {
