@@ -21,6 +21,7 @@ pub mod schema;
 pub mod shape;
 pub mod tally;
 pub mod text;
+pub mod units;
 pub mod whole;
 
 pub use contract::{Code, Place, Problem};
