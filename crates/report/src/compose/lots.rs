@@ -1,0 +1,86 @@
+//! Each lot: what it is, its diameter, its verdicts, its melt flow, its balance.
+
+use super::measures;
+use super::verdicts;
+use crate::collect::{Collected, LotFacts, Ruling};
+use crate::document::{Column, Document};
+use crate::numbers::count;
+
+pub(super) fn section(document: &mut Document, c: &Collected) {
+    if c.lab.lots.is_empty() {
+        return;
+    }
+    document.heading(2, "Lots");
+    overview(document, c);
+    for (lot, facts) in c.lab.lots.iter() {
+        if has_findings(c, lot) {
+            one(document, c, lot, facts.as_ref());
+        }
+    }
+    if c.lab.lots.refused() > 0 {
+        document
+            .paragraph("There are more lots than this report shows; the tables (--csv) hold all.");
+    }
+}
+
+fn overview(document: &mut Document, c: &Collected) {
+    let columns = vec![
+        Column::text("lot"),
+        Column::text("material"),
+        Column::text("form"),
+        Column::text("origin"),
+        Column::count("passes"),
+        Column::text("verdicts"),
+    ];
+    let rows = c.lab.lots.iter().map(|(lot, facts)| {
+        let facts = facts.as_ref();
+        vec![
+            lot.as_str().into(),
+            facts.map_or("not described", |f| f.material.as_str()).into(),
+            facts.map_or("", |f| f.form).into(),
+            facts.map_or("", |f| f.origin).into(),
+            facts.and_then(|f| f.passes).map(count).unwrap_or_default().into(),
+            verdicts::summary(c.findings.by_lot.get(lot)),
+        ]
+    });
+    document.table(columns, rows.collect());
+}
+
+fn has_findings(c: &Collected, lot: &String) -> bool {
+    let f = &c.findings;
+    f.by_lot.get(lot).is_some()
+        || f.diameters.get(lot).is_some()
+        || f.shares.get(lot).is_some()
+        || f.lot_balances.get(lot).is_some()
+        || f.melt_flows.get(lot).is_some()
+        || f.excursions.iter().any(|((l, _), _)| l == lot)
+}
+
+fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotFacts>) {
+    let f = &c.findings;
+    document.heading(3, format!("Lot {lot}"));
+    if let Some(note) = facts.map(|f| f.note.as_str()).filter(|n| !n.is_empty()) {
+        document.paragraph(format!("Note: {note}"));
+    }
+    let rulings: Vec<&Ruling> = [&f.fails, &f.undecided, &f.conforms]
+        .into_iter()
+        .flat_map(|list| list.items())
+        .filter(|r| r.about.lot == *lot)
+        .collect();
+    verdicts::table(document, &rulings, |r| verdicts::besides_lot(&r.about));
+    for figures in f.diameters.get(lot).into_iter().flatten() {
+        measures::diameter(document, figures);
+    }
+    if let Some(shares) = f.shares.get(lot) {
+        measures::shares(document, shares);
+    }
+    for ((_, machine), worst) in f.excursions.iter().filter(|((l, _), _)| l == lot) {
+        measures::excursions(document, machine, worst);
+    }
+    if let Some(results) = f.melt_flows.get(lot) {
+        measures::melt_flow(document, results);
+    }
+    if let Some(balances) = f.lot_balances.get(lot) {
+        measures::lot_balance(document, balances);
+    }
+}

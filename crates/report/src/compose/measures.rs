@@ -1,0 +1,193 @@
+//! The figures of a lot: diameter, share out of tolerance, excursions, melt flow, balance.
+
+use super::plural;
+use crate::collect::{DiameterFigures, ExcursionFigures, LotFigures, MeltFlowFigures, Share};
+use crate::document::{Cell, Column, Document, Tone};
+use crate::keep::Worst;
+use crate::numbers::{MM, count, fixed, grams, maybe_u, metres, percent, significant, with_u};
+
+fn mm(x: f64) -> String {
+    fixed(x, MM)
+}
+
+fn if_any(x: Option<f64>, shown: fn(f64) -> String) -> Cell {
+    x.map(shown).unwrap_or_default().into()
+}
+
+pub(super) fn diameter(document: &mut Document, d: &DiameterFigures) {
+    let columns = vec![
+        Column::count("diameter readings"),
+        Column::number("length", "m"),
+        Column::number("mean", "mm"),
+        Column::number("std. dev.", "mm"),
+        Column::number("least", "mm"),
+        Column::number("most", "mm"),
+        Column::number("mean by area", "mm"),
+        Column::number("worst ovality", "mm"),
+    ];
+    let row = vec![
+        count(d.readings).into(),
+        if_any(d.length_m, metres),
+        mm(d.mean_mm).into(),
+        if_any(d.sd_mm, mm),
+        mm(d.min_mm).into(),
+        mm(d.max_mm).into(),
+        mm(d.area_mm).into(),
+        if_any(d.ovality_max_mm, mm),
+    ];
+    document.table(columns, vec![row]);
+    let notes = diameter_notes(d);
+    if !notes.is_empty() {
+        document.paragraph(Cell::new(notes.join(" "), Tone::Plain));
+    }
+}
+
+fn diameter_notes(d: &DiameterFigures) -> Vec<String> {
+    let mut notes = Vec::new();
+    if let Some(mean) = d.ovality_mean_mm {
+        let place = d.ovality_max_at_m.map(|m| format!(", worst at {} m", metres(m)));
+        notes.push(format!("Ovality {} mm on average{}.", mm(mean), place.unwrap_or_default()));
+    }
+    if let Some(lag1) = d.lag1 {
+        notes.push(format!("Lag-1 autocorrelation {}.", fixed(lag1, 2)));
+    }
+    if d.axes == 1 {
+        notes.push("One axis: ovality cannot be seen.".to_owned());
+    } else if d.axes == 2 && d.ovality_mean_mm.is_some() {
+        notes.push("Two axes see only part of the ovality.".to_owned());
+    }
+    if d.out_of_order > 0 {
+        let n = plural(d.out_of_order, "reading");
+        notes.push(format!("{n} out of order."));
+    }
+    notes
+}
+
+pub(super) fn shares(document: &mut Document, shares: &[Share]) {
+    let columns = vec![
+        Column::text("machine"),
+        Column::number("nominal", "mm"),
+        Column::number("tolerance", "mm"),
+        Column::count("readings out"),
+        Column::number("of readings", "%"),
+        Column::number("out", "m"),
+        Column::number("of length", "%"),
+        Column::count("excursions"),
+    ];
+    let tone = |n: u64| if n > 0 { Tone::Bad } else { Tone::Good };
+    let rows = shares.iter().map(|s| {
+        vec![
+            s.machine.as_str().into(),
+            fixed(s.nominal_mm, 2).into(),
+            significant(s.tolerance_mm, 3).into(),
+            Cell::new(count(s.readings_out), tone(s.readings_out)),
+            percent(s.readings_out_pct).into(),
+            if_any(s.out_m, metres),
+            if_any(s.out_pct, percent),
+            count(s.excursions).into(),
+        ]
+    });
+    document.table(columns, rows.collect());
+}
+
+pub(super) fn excursions(document: &mut Document, machine: &str, worst: &Worst<ExcursionFigures>) {
+    let order = if worst.total() > 1 { ", worst first" } else { "" };
+    document.paragraph(format!(
+        "Out of tolerance for {machine}: {}{order}.",
+        plural(worst.total(), "excursion")
+    ));
+    let columns = vec![
+        Column::text("side"),
+        Column::number("from", "m"),
+        Column::number("to", "m"),
+        Column::number("length", "m"),
+        Column::number("from", "s"),
+        Column::number("to", "s"),
+        Column::count("first reading"),
+        Column::count("readings"),
+        Column::number("furthest", "mm"),
+        Column::number("beyond limit by", "mm"),
+    ];
+    let rows = worst.items().map(excursion_row).collect();
+    document.table(columns, rows);
+    if worst.more() > 0 {
+        document.paragraph(format!("and {} more, less bad.", count(worst.more())));
+    }
+}
+
+/// Places in m or, where there are none, in s or by number of the reading.
+fn excursion_row(e: &ExcursionFigures) -> Vec<Cell> {
+    let by_time = e.from_m.is_none();
+    let by_number = by_time && e.from_s.is_none();
+    vec![
+        e.side.into(),
+        if_any(e.from_m, metres),
+        if_any(e.to_m, metres),
+        if_any(e.length_m, metres),
+        if_any(e.from_s.filter(|_| by_time), metres),
+        if_any(e.to_s.filter(|_| by_time), metres),
+        if by_number { count(e.first_reading).into() } else { Cell::default() },
+        count(e.readings).into(),
+        mm(e.worst_mm).into(),
+        mm(e.beyond_mm).into(),
+    ]
+}
+
+pub(super) fn melt_flow(document: &mut Document, results: &[MeltFlowFigures]) {
+    let columns = vec![
+        Column::text("melt-flow run"),
+        Column::number("at", "C"),
+        Column::number("load", "kg"),
+        Column::count("cuts"),
+        Column::number("MFR", "g/10 min"),
+        Column::number("std. dev.", "g/10 min"),
+        Column::number("spread", "%"),
+        Column::number("MVR", "cm3/10 min"),
+        Column::number("melt density", "g/cm3"),
+    ];
+    let rows = results.iter().map(|m| {
+        let sd = m.sd_g_10min.filter(|sd| *sd > 0.0);
+        let (mfr, sd) = match sd {
+            Some(sd) => with_u(m.mfr_g_10min, sd),
+            None => (significant(m.mfr_g_10min, 3), String::new()),
+        };
+        vec![
+            m.run.as_str().into(),
+            significant(m.temp_c, 4).into(),
+            fixed(m.load_kg, 2).into(),
+            count(m.cuts).into(),
+            mfr.into(),
+            sd.into(),
+            if_any(m.spread_pct, percent),
+            if_any(m.mvr_cm3_10min, |x| significant(x, 3)),
+            if_any(m.melt_density_g_cm3, |x| fixed(x, 3)),
+        ]
+    });
+    document.table(columns, rows.collect());
+}
+
+pub(super) fn lot_balance(document: &mut Document, balances: &[LotFigures]) {
+    let columns = vec![
+        Column::number("made", "g"),
+        Column::number("used", "g"),
+        Column::number("used", "%"),
+        Column::number("stock", "g"),
+        Column::number("unexplained", "g"),
+        Column::number("std. unc.", "g"),
+        Column::count("streams not weighed"),
+    ];
+    let rows = balances.iter().map(|b| {
+        let (rest, u) =
+            b.unexplained_g.map(|x| maybe_u(x, b.u_unexplained_g, grams)).unwrap_or_default();
+        vec![
+            grams(b.made_g).into(),
+            grams(b.used_g).into(),
+            if_any(b.used_pct, percent),
+            if_any(b.stock_g, grams),
+            rest.into(),
+            u.into(),
+            if b.not_weighed > 0 { count(b.not_weighed).into() } else { Cell::default() },
+        ]
+    });
+    document.table(columns, rows.collect());
+}

@@ -1,0 +1,62 @@
+//! What is proposed to change.
+
+use super::attention::ended_sentence;
+use super::verdicts::subject;
+use crate::collect::{Collected, Proposal};
+use crate::document::{Document, Item};
+use crate::numbers::{count, percent, quantity};
+
+/// Adjustments listed one by one.
+const LISTED: usize = 100;
+
+pub(super) fn section(document: &mut Document, c: &Collected) {
+    let list = &c.findings.adjustments;
+    if list.total() == 0 {
+        return;
+    }
+    document.heading(2, "Proposed adjustments");
+    let mut items: Vec<Item> = list.items().iter().take(LISTED).map(proposal).collect();
+    let more = list.total().saturating_sub(items.len() as u64);
+    if more > 0 {
+        items.push(Item::plain(format!(
+            "and {} more (--csv writes all to adjustment.csv)",
+            count(more)
+        )));
+    }
+    document.list(items);
+}
+
+fn proposal(p: &Proposal) -> Item {
+    let about = subject(&p.about);
+    let about = if about.is_empty() { about } else { format!(" (from {about})") };
+    Item::new(
+        format!("{}:", p.what),
+        format!(
+            "{}{}{about}. {} Basis: {}",
+            change(p),
+            interval(p),
+            ended_sentence(&p.because),
+            ended_sentence(&p.basis)
+        ),
+    )
+}
+
+/// "from 235 to 228 C".
+fn change(p: &Proposal) -> String {
+    let shown = |x: f64| quantity(x, &p.unit);
+    let text = match (p.from, p.to) {
+        (Some(from), Some(to)) => format!("from {} to {}", shown(from), shown(to)),
+        (None, Some(to)) => format!("to {}", shown(to)),
+        (Some(from), None) => format!("from {}, to what is not settled", shown(from)),
+        (None, None) => return "to what is not settled".to_owned(),
+    };
+    if p.unit.is_empty() { text } else { format!("{text} {}", p.unit) }
+}
+
+/// ", between 225 and 231 (confidence 95 %)".
+fn interval(p: &Proposal) -> String {
+    let Some((low, high)) = p.interval else { return String::new() };
+    let level = p.confidence.map(|c| format!(" (confidence {} %)", percent(100.0 * c)));
+    let shown = |x: f64| quantity(x, &p.unit);
+    format!(", between {} and {}{}", shown(low), shown(high), level.unwrap_or_default())
+}

@@ -1,0 +1,29 @@
+//! Whether an unattended job may go on.
+
+use crate::collect::{Collected, Ended};
+use secondmelt_record::Gate;
+
+/// What the gate says: shut where a verdict failed or there are problems and, where
+/// `undecided` is asked for, where a verdict is undecided or there is none at all.
+pub(crate) fn gate(collected: &Collected, ended: &Ended, undecided: bool) -> Gate {
+    let decided = collected.findings.decided;
+    let mut why = Vec::new();
+    let mut add = |n: u64, one: &str| {
+        if n > 0 {
+            why.push(format!("{n} {one}{}", if n == 1 { "" } else { "s" }));
+        }
+    };
+    add(decided.fails, "failed verdict");
+    add(collected.problems_total(ended), "problem");
+    if undecided {
+        add(decided.undecided, "undecided verdict");
+        if decided.total() == 0 {
+            why.push("no verdict at all".to_owned());
+        }
+    }
+    if why.is_empty() {
+        Gate::Open
+    } else {
+        Gate::Shut(format!("the gate says no: {}", why.join(", ")))
+    }
+}

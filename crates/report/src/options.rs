@@ -1,0 +1,90 @@
+//! The command line of `report`.
+
+use std::path::PathBuf;
+
+/// Where a report goes and when it says no. The report goes to standard output
+/// unless only files are asked for; `--format` asks for standard output as well.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Options {
+    /// Print the report in this format, also where files are written [default: text, unless only files are asked for]
+    #[arg(long, value_enum)]
+    pub format: Option<Format>,
+    /// Write the report as plain text to this file
+    #[arg(long, value_name = "PATH")]
+    pub text: Option<PathBuf>,
+    /// Write the report as Markdown (with tables) to this file
+    #[arg(long, value_name = "PATH")]
+    pub markdown: Option<PathBuf>,
+    /// Write one table for each kind of record into this directory, new or of an earlier report.
+    ///
+    /// Text that a spreadsheet would run as a formula gets an apostrophe in front. Raw
+    /// diameters are counted, not written.
+    #[arg(long, value_name = "DIR")]
+    pub csv: Option<PathBuf>,
+    /// Between the cells of the tables: , or ; or tab
+    #[arg(long, value_name = "CHAR", default_value = ",", value_parser = delimiter, requires = "csv")]
+    pub csv_delimiter: u8,
+    /// Decimal mark in the tables
+    #[arg(long, value_enum, default_value_t = Decimal::Point, requires = "csv")]
+    pub csv_decimal: Decimal,
+    /// Exit with status 1 if a verdict failed or there are problems
+    #[arg(long)]
+    pub gate: bool,
+    /// Like --gate, and also if a verdict is undecided or there is none at all
+    #[arg(long)]
+    pub gate_undecided: bool,
+    /// Title of the report
+    #[arg(long, value_name = "TEXT", default_value = "Report")]
+    pub title: String,
+    /// Columns of the text [default: those of the terminal or COLUMNS, otherwise 80]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(40..=1000))]
+    pub width: Option<u16>,
+}
+
+/// A format for standard output.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Format {
+    /// Plain text.
+    Text,
+    /// Markdown with tables.
+    Markdown,
+}
+
+/// A decimal mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Decimal {
+    /// 1.75
+    Point,
+    /// 1,75
+    Comma,
+}
+
+fn delimiter(text: &str) -> Result<u8, String> {
+    match text {
+        "," => Ok(b','),
+        ";" => Ok(b';'),
+        "tab" | "\t" => Ok(b'\t'),
+        _ => Err("expected , or ; or tab".to_owned()),
+    }
+}
+
+impl Options {
+    /// What to print; none where only files are asked for.
+    #[must_use]
+    pub fn printed(&self) -> Option<Format> {
+        let files = self.text.is_some() || self.markdown.is_some() || self.csv.is_some();
+        self.format.or((!files).then_some(Format::Text))
+    }
+
+    /// # Errors
+    /// Where the options contradict one another.
+    pub(crate) fn check(&self) -> Result<(), String> {
+        if self.csv_decimal == Decimal::Comma && self.csv_delimiter == b',' {
+            return Err(
+                "--csv-decimal comma: the comma already stands between the cells; add --csv-delimiter ';'"
+                    .to_owned(),
+            );
+        }
+        Ok(())
+    }
+}

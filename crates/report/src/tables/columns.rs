@@ -1,0 +1,77 @@
+//! The columns of a kind: its fields in their order, objects spread over several.
+
+use secondmelt_record::Kind;
+use secondmelt_record::shape::{Field, Shape};
+
+/// What the cells of a column hold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Holds {
+    Text,
+    Number,
+    /// An object of named numbers: a column for each name that turns up.
+    Names,
+    /// Anything else, as JSON.
+    Json,
+}
+
+/// A column.
+#[derive(Debug, Clone)]
+pub(super) struct Column {
+    /// Names on the way to the value, from the outermost.
+    pub(super) path: Vec<&'static str>,
+    pub(super) holds: Holds,
+}
+
+impl Column {
+    /// The heading, as `ingest` understands it: a dot reaches into an object.
+    pub(super) fn heading(&self) -> String {
+        self.path.join(".")
+    }
+}
+
+/// The columns of a kind.
+pub(super) fn of(kind: Kind) -> Vec<Column> {
+    let mut columns = Vec::new();
+    gather(kind.fields(), &[], &mut columns);
+    columns
+}
+
+fn gather(fields: &[Field], above: &[&'static str], columns: &mut Vec<Column>) {
+    for field in fields {
+        let path: Vec<_> = above.iter().copied().chain([field.name]).collect();
+        let holds = match field.shape {
+            Shape::Object(inner) => {
+                gather(inner, &path, columns);
+                continue;
+            }
+            Shape::Number(..) | Shape::Count(..) | Shape::Flag => Holds::Number,
+            Shape::Numbers | Shape::Counts => Holds::Names,
+            Shape::List(..) => Holds::Json,
+            _ => Holds::Text,
+        };
+        columns.push(Column { path, holds });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_columns_of_every_kind_have_names_of_their_own() {
+        for kind in Kind::ALL {
+            let mut headings: Vec<String> = of(*kind).iter().map(Column::heading).collect();
+            let all = headings.len();
+            headings.sort();
+            headings.dedup();
+            assert_eq!(headings.len(), all, "{kind}");
+        }
+    }
+
+    #[test]
+    fn an_object_is_spread_over_columns_with_dots() {
+        let headings: Vec<String> = of(Kind::Lot).iter().map(Column::heading).collect();
+        assert!(headings.starts_with(&["lot".into(), "material".into()]), "{headings:?}");
+        assert!(headings.ends_with(&["src.file".into(), "src.line".into(), "src.sheet".into()]));
+    }
+}

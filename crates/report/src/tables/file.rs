@@ -1,0 +1,175 @@
+//! One table on its way. Where a kind has fields with free names (`settings`), the names
+//! are known only at the end: such rows wait in a file of their own and are spread over
+//! their columns then, so that memory stays bounded.
+
+use super::cell::{self, Format};
+use super::columns::{self, Column, Holds};
+use super::writer;
+use crate::write::{beside, publish};
+use secondmelt_record::Kind;
+use serde_json::value::RawValue;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs::File;
+use std::io::{self, BufReader, BufWriter};
+use std::path::{Path, PathBuf};
+
+/// Columns that free names may add to one field; the rest goes into one last column.
+const NAMES_MAX: usize = 200;
+
+/// A table that is being written.
+#[derive(Debug)]
+pub(super) struct TableFile {
+    columns: Vec<Column>,
+    /// Names that turned up, for each column with free names.
+    names: BTreeMap<usize, BTreeSet<String>>,
+    out: csv::Writer<BufWriter<File>>,
+    part: PathBuf,
+    format: Format,
+    rows: u64,
+}
+
+type Object<'a> = BTreeMap<std::borrow::Cow<'a, str>, &'a RawValue>;
+
+impl TableFile {
+    pub(super) fn create(kind: Kind, path: &Path, format: Format) -> io::Result<Self> {
+        let columns = columns::of(kind);
+        let names = columns
+            .iter()
+            .enumerate()
+            .filter(|(_, c)| c.holds == Holds::Names)
+            .map(|(i, _)| (i, BTreeSet::new()))
+            .collect();
+        let part = beside(path);
+        let mut out = writer(BufWriter::new(File::create(&part)?), format)?;
+        out.write_record(columns.iter().map(Column::heading))?;
+        Ok(Self { columns, names, out, part, format, rows: 0 })
+    }
+
+    pub(super) fn rows(&self) -> u64 {
+        self.rows
+    }
+
+    /// Writes one record, given as its line.
+    pub(super) fn row(&mut self, line: &str) -> io::Result<()> {
+        let object: Object<'_> = serde_json::from_str(line)?;
+        for (i, column) in self.columns.iter().enumerate() {
+            let value = find(&object, &column.path);
+            let text = match (value, column.holds) {
+                (None, _) => String::new(),
+                (Some(json), Holds::Text) => cell::string(json),
+                (Some(json), Holds::Number) => self.format.number(json.get()),
+                (Some(json), Holds::Json) => json.get().to_owned(),
+                (Some(json), Holds::Names) => {
+                    if let Some(names) = self.names.get_mut(&i) {
+                        note(names, json);
+                    }
+                    json.get().to_owned()
+                }
+            };
+            self.out.write_field(text)?;
+        }
+        self.rows += 1;
+        Ok(self.out.write_record(None::<&[u8]>)?)
+    }
+
+    /// Gives the table its name.
+    pub(super) fn finish(self, path: &Path) -> io::Result<()> {
+        let file = done(self.out)?;
+        if self.names.is_empty() {
+            return publish(&file, &self.part, path);
+        }
+        let spread = self.part.with_extension("spread");
+        let whole = Spread { columns: &self.columns, names: &self.names, format: self.format }
+            .write(&self.part, &spread)?;
+        publish(&whole, &spread, path)?;
+        std::fs::remove_file(&self.part)
+    }
+}
+
+/// Notes the names in an object, as many as get columns.
+fn note(names: &mut BTreeSet<String>, json: &RawValue) {
+    let Ok(object) = serde_json::from_str::<Object<'_>>(json.get()) else { return };
+    for name in object.keys() {
+        if names.len() < NAMES_MAX && !names.contains(name.as_ref()) {
+            names.insert(name.to_string());
+        }
+    }
+}
+
+/// The value at the end of a path.
+fn find<'a>(object: &Object<'a>, path: &[&str]) -> Option<&'a RawValue> {
+    let (first, rest) = path.split_first()?;
+    let value = object.get(*first)?;
+    if rest.is_empty() {
+        return Some(value);
+    }
+    find(&serde_json::from_str(value.get()).ok()?, rest)
+}
+
+fn done(out: csv::Writer<BufWriter<File>>) -> io::Result<File> {
+    let buffer = out.into_inner().map_err(|e| io::Error::from(e.error().kind()))?;
+    buffer.into_inner().map_err(io::IntoInnerError::into_error)
+}
+
+/// Spreads objects with free names over columns.
+struct Spread<'a> {
+    columns: &'a [Column],
+    names: &'a BTreeMap<usize, BTreeSet<String>>,
+    format: Format,
+}
+
+impl Spread<'_> {
+    fn write(&self, from: &Path, to: &Path) -> io::Result<File> {
+        let mut rows = csv::ReaderBuilder::new()
+            .delimiter(self.format.delimiter)
+            .from_reader(BufReader::new(File::open(from)?));
+        let mut out = writer(BufWriter::new(File::create(to)?), self.format)?;
+        out.write_record(self.headings())?;
+        for row in rows.records() {
+            out.write_record(self.cells(&row?))?;
+        }
+        done(out)
+    }
+
+    fn headings(&self) -> Vec<String> {
+        let mut headings = Vec::new();
+        for (i, column) in self.columns.iter().enumerate() {
+            let heading = column.heading();
+            match self.names.get(&i) {
+                None => headings.push(heading),
+                Some(names) => {
+                    headings.extend(names.iter().map(|name| format!("{heading}.{name}")));
+                    if names.len() == NAMES_MAX {
+                        headings.push(format!("{heading} (all others)"));
+                    }
+                }
+            }
+        }
+        headings
+    }
+
+    fn cells(&self, row: &csv::StringRecord) -> Vec<String> {
+        let mut cells = Vec::new();
+        for (i, text) in row.iter().enumerate() {
+            let Some(names) = self.names.get(&i) else {
+                cells.push(text.to_owned());
+                continue;
+            };
+            let mut object: Object<'_> = serde_json::from_str(text).unwrap_or_default();
+            cells.extend(names.iter().map(|name| {
+                object
+                    .remove(name.as_str())
+                    .map(|n| self.format.number(n.get()))
+                    .unwrap_or_default()
+            }));
+            if names.len() == NAMES_MAX {
+                cells.push(if object.is_empty() {
+                    String::new()
+                } else {
+                    serde_json::to_string(&object).unwrap_or_default()
+                });
+            }
+        }
+        cells
+    }
+}

@@ -1,0 +1,116 @@
+//! A document as plain text for a terminal or a mail, fitted to a width.
+
+mod table;
+mod wrap;
+
+use crate::document::{Block, Cell, Document, Item, Tone};
+use wrap::{width_of, wrapped};
+
+/// How wide the text may be, and whether it may use colour.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Style {
+    pub(crate) width: usize,
+    pub(crate) colour: bool,
+}
+
+/// Lines longer than this are hard to read, however wide the terminal.
+const READABLE: usize = 100;
+
+/// The document as text.
+pub(crate) fn render(document: &Document, style: Style) -> String {
+    let mut text = String::new();
+    for (i, block) in document.blocks.iter().enumerate() {
+        if i > 0 {
+            text.push('\n');
+        }
+        for line in lines(block, style) {
+            text.push_str(line.trim_end());
+            text.push('\n');
+        }
+    }
+    text
+}
+
+fn lines(block: &Block, style: Style) -> Vec<String> {
+    let readable = style.width.min(READABLE);
+    match block {
+        Block::Alarm { shout, why } => alarm(shout, why, style),
+        Block::Heading(level, text) => heading(*level, text, style),
+        Block::Paragraph(cell) => wrapped(&cell.text, readable)
+            .into_iter()
+            .map(|line| painted(&line, cell.tone, style))
+            .collect(),
+        Block::List(items) => items.iter().flat_map(|i| item(i, readable, style)).collect(),
+        Block::Table(table) => table::lines(table, style),
+    }
+}
+
+fn heading(level: u8, text: &str, style: Style) -> Vec<String> {
+    let lines = wrapped(text, style.width);
+    let longest = lines.iter().map(|l| width_of(l)).max().unwrap_or(0);
+    let mut lines: Vec<String> = lines.iter().map(|l| bold(l, style)).collect();
+    match level {
+        1 => lines.push("=".repeat(longest)),
+        2 => lines.push("-".repeat(longest)),
+        _ => {}
+    }
+    lines
+}
+
+/// A frame of asterisks that nobody overlooks, even in a log of other things.
+fn alarm(shout: &str, why: &str, style: Style) -> Vec<String> {
+    let inner = style.width.saturating_sub(6).max(10);
+    let bar = "*".repeat(style.width);
+    let mut lines = vec![bar.clone(), bar.clone()];
+    let mut row = |text: &str| {
+        let gap = " ".repeat(inner.saturating_sub(width_of(text)));
+        lines.push(format!("** {text}{gap} **"));
+    };
+    row("");
+    wrapped(&spaced(shout), inner).iter().for_each(|line| row(line));
+    row("");
+    wrapped(why, inner).iter().for_each(|line| row(line));
+    row("");
+    lines.extend([bar.clone(), bar]);
+    lines.iter().map(|line| painted(line, Tone::Bad, style)).collect()
+}
+
+/// Capital letters, set apart.
+fn spaced(text: &str) -> String {
+    let word =
+        |w: &str| w.to_uppercase().chars().map(String::from).collect::<Vec<_>>().join("\u{a0}");
+    text.split(' ').map(word).collect::<Vec<_>>().join(" \u{a0}")
+}
+
+fn item(item: &Item, width: usize, style: Style) -> Vec<String> {
+    let lead = wrap::safe(&item.lead.text);
+    let whole = if lead.is_empty() { item.text.clone() } else { format!("{lead} {}", item.text) };
+    let mut lines = Vec::new();
+    for (i, line) in wrapped(&whole, width.saturating_sub(4)).into_iter().enumerate() {
+        let line = match line.strip_prefix(&lead) {
+            Some(rest) if i == 0 => painted(&lead, item.lead.tone, style) + rest,
+            _ => line,
+        };
+        lines.push(format!("{}{line}", if i == 0 { "  - " } else { "    " }));
+    }
+    lines
+}
+
+/// Text in the colour of its tone (ECMA-48 graphic rendition).
+fn painted(text: &str, tone: Tone, style: Style) -> String {
+    let code = match tone {
+        Tone::Plain => return text.to_owned(),
+        Tone::Good => "32",
+        Tone::Bad => "1;31",
+        Tone::Unsure => "33",
+    };
+    if style.colour { format!("\u{1b}[{code}m{text}\u{1b}[0m") } else { text.to_owned() }
+}
+
+fn bold(text: &str, style: Style) -> String {
+    if style.colour { format!("\u{1b}[1m{text}\u{1b}[0m") } else { text.to_owned() }
+}
+
+fn cell(cell: &Cell) -> String {
+    wrap::safe(&cell.text)
+}
