@@ -1,6 +1,74 @@
 //! Tables of a lab into records.
 
+mod cell;
+mod clock;
+mod head;
+mod header;
+mod json_lines;
+mod number;
+mod options;
+mod plan;
+mod row;
+mod session;
+mod settings;
+mod sheet;
+mod sink;
+mod source;
+mod split;
+mod stop;
+mod table;
+
+use clap::{CommandFactory, FromArgMatches};
+use options::Options;
+use secondmelt_record::output::Dropped;
+use secondmelt_record::runtime::{failure, usage};
+use secondmelt_record::{About, Out};
+use session::Session;
+use settings::Settings;
+use source::Follow;
+use std::io;
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+const ABOUT: About = About {
+    name: "ingest",
+    version: env!("CARGO_PKG_VERSION"),
+    summary: "Turns tables of a lab (CSV, TSV, spreadsheets, JSON lines) into records of one kind",
+    example: "ingest diameter --set lot=spool-1a --map examples/lab/maps/gauge-logger.toml \
+              examples/lab/gauge/spool-1a.csv",
+};
+
 /// The program.
-pub fn main() -> std::process::ExitCode {
-    std::process::ExitCode::from(2)
+#[must_use]
+pub fn main() -> ExitCode {
+    let matches = ABOUT.dress(Options::command()).get_matches();
+    let options = match Options::from_arg_matches(&matches) {
+        Ok(options) => options,
+        Err(error) => error.exit(),
+    };
+    let (files, common) = (options.files.clone(), options.common.clone());
+    let made =
+        Dropped::new(&common.drop).and_then(|dropped| Ok((Settings::new(options)?, dropped)));
+    let (settings, dropped) = match made {
+        Ok(made) => made,
+        Err(message) => return usage(ABOUT.name, &message),
+    };
+    let follow = match settings.follow.then(|| follow(&settings)).transpose() {
+        Ok(follow) => follow,
+        Err(error) => return failure(ABOUT.name, &format!("signals: {error}")),
+    };
+    match Out::stdout(ABOUT.identity(&files), dropped) {
+        Ok(out) => Session::new(settings, out, follow).run(&files, common.strict),
+        Err(error) => failure(ABOUT.name, &format!("standard output: {error}")),
+    }
+}
+
+/// Following a file ends on an interrupt, with all that was read written and signed.
+fn follow(settings: &Settings) -> io::Result<Follow> {
+    let stop = Arc::new(AtomicBool::new(false));
+    for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
+        signal_hook::flag::register(signal, Arc::clone(&stop))?;
+    }
+    Ok(Follow { stop, idle: settings.idle })
 }

@@ -1,0 +1,169 @@
+//! One row of cells to one record, or to the problems that say why not.
+
+use crate::cell::{Cell, Fault, Reading, text_into};
+use crate::plan::{Plan, Slot};
+use crate::sink::{Sink, row_problem};
+use secondmelt_record::{Code, Text};
+
+/// A row of cells.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Row<'a> {
+    /// Text of the cells.
+    pub(crate) text: &'a str,
+    /// Start and end of each cell in it.
+    pub(crate) spans: &'a [(usize, usize)],
+    /// Line of the file or row of the sheet, counted from 1.
+    pub(crate) line: u64,
+    /// The row as it stands in the file, for problems.
+    pub(crate) raw: &'a str,
+}
+
+impl<'a> Row<'a> {
+    fn cell(&self, column: usize) -> &'a str {
+        let span = self.spans.get(column);
+        span.and_then(|(start, end)| self.text.get(*start..*end)).map_or("", str::trim)
+    }
+
+    /// Whether all its cells are empty.
+    fn is_blank(&self) -> bool {
+        (0..self.spans.len()).all(|column| self.cell(column).is_empty())
+    }
+}
+
+/// Turns rows into records.
+pub(crate) struct Rows<'a> {
+    pub(crate) plan: &'a Plan,
+    pub(crate) reading: &'a Reading,
+    /// The record in hand.
+    buffer: Vec<u8>,
+}
+
+impl<'a> Rows<'a> {
+    pub(crate) fn new(plan: &'a Plan, reading: &'a Reading) -> Self {
+        Self { plan, reading, buffer: Vec::new() }
+    }
+
+    /// Writes the record of a row, or its problems.
+    pub(crate) fn take(&mut self, row: Row<'_>, sink: &mut Sink<'_>) {
+        if row.is_blank() {
+            return;
+        }
+        sink.rows += 1;
+        if let Some(fault) = self.ragged(row) {
+            sink.row_problem(row.line, row.raw.as_bytes(), fault);
+            return;
+        }
+        let mut buffer = std::mem::take(&mut self.buffer);
+        buffer.clear();
+        if self.fill(row, &mut buffer, sink) {
+            sink.record(self.plan.kind, &buffer);
+        }
+        self.buffer = buffer;
+    }
+
+    /// What is wrong with the number of cells. Empty ones at the end hold nothing that
+    /// could be lost.
+    fn ragged(&self, row: Row<'_>) -> Option<Fault> {
+        let (found, expected) = (row.spans.len(), self.plan.columns);
+        let fits = found == expected
+            || (found > expected && (expected..found).all(|column| row.cell(column).is_empty()));
+        (!fits).then(|| {
+            Fault::new(
+                Code::RaggedRow,
+                format!("{found} cells"),
+                format!("{expected} cells, as many as the header has"),
+            )
+        })
+    }
+
+    /// Puts the record together; false where a problem has been written instead.
+    fn fill(&self, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
+        buffer.extend_from_slice(&self.plan.prefix);
+        let mut good = true;
+        for slot in &self.plan.slots {
+            good &= self.value(slot, row, buffer, sink);
+        }
+        good &= self.object(row, buffer, sink);
+        for field in &self.plan.missing {
+            let fault = Fault::new(Code::MissingField, "no such key", field.shape.to_string());
+            let mut problem = row_problem(row.line, row.raw.as_bytes(), fault);
+            problem.field = Some(Text::from(field.name));
+            sink.problem(problem);
+            good = false;
+        }
+        if self.plan.src {
+            source(row.line, sink, buffer);
+        }
+        buffer.extend_from_slice(b"}\n");
+        good
+    }
+
+    /// The nested object, where it holds anything.
+    fn object(&self, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
+        if self.plan.open.is_empty() {
+            return true;
+        }
+        let start = buffer.len();
+        buffer.extend_from_slice(&self.plan.open);
+        // Every member starts with its comma; the first gives it back.
+        let members = buffer.len();
+        if let Some((_, constants)) = self.plan.inner_prefix.split_last() {
+            buffer.push(b',');
+            buffer.extend_from_slice(constants);
+        }
+        let mut good = true;
+        for slot in &self.plan.inner {
+            good &= self.value(slot, row, buffer, sink);
+        }
+        if buffer.len() == members {
+            buffer.truncate(start);
+        } else {
+            buffer.remove(members);
+            buffer.push(b'}');
+        }
+        good
+    }
+
+    fn value(&self, slot: &Slot, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
+        let cell = row.cell(slot.column);
+        let written = if cell.is_empty() {
+            if !slot.required {
+                return true;
+            }
+            Err(Fault::new(Code::MissingField, "an empty cell", expected(&slot.cell)))
+        } else {
+            buffer.extend_from_slice(&slot.key);
+            slot.cell.write(cell, self.reading, buffer)
+        };
+        let Err(fault) = written else { return true };
+        let mut problem = row_problem(row.line, row.raw.as_bytes(), fault);
+        problem.column = Some(Text::from(slot.heading.clone()));
+        problem.field = Some(Text::from(slot.target.name()));
+        sink.problem(problem);
+        false
+    }
+}
+
+/// What a cell that is empty should hold.
+fn expected(cell: &Cell) -> String {
+    match cell {
+        Cell::Number(range, _) => range.to_string(),
+        Cell::Count(min, _) => format!("a whole number from {min}"),
+        Cell::Name | Cell::Text => "text that is not empty".to_owned(),
+        Cell::OneOf(words) => format!("one of: {}", words.join(", ")),
+        Cell::Flag => "true or false".to_owned(),
+        Cell::Time => "a time".to_owned(),
+    }
+}
+
+/// Where a record came from.
+fn source(line: u64, sink: &Sink<'_>, buffer: &mut Vec<u8>) {
+    buffer.extend_from_slice(b",\"src\":{\"file\":");
+    text_into(sink.file, buffer);
+    buffer.extend_from_slice(format!(",\"line\":{line}").as_bytes());
+    if let Some(sheet) = &sink.sheet {
+        buffer.extend_from_slice(b",\"sheet\":");
+        text_into(sheet, buffer);
+    }
+    buffer.push(b'}');
+}

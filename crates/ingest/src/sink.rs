@@ -1,0 +1,77 @@
+//! Where the records of one source go, and the problems of its rows.
+
+use crate::cell::Fault;
+use secondmelt_record::output::State;
+use secondmelt_record::{Count, Kind, Out, Problem, Text};
+
+/// Where the records of one source go.
+pub(crate) struct Sink<'a> {
+    /// The stream.
+    pub(crate) out: &'a mut Out,
+    /// Name of the source; `-` for standard input.
+    pub(crate) file: &'a str,
+    /// Sheet of a workbook.
+    pub(crate) sheet: Option<String>,
+    /// Records made so far.
+    pub(crate) records: u64,
+    /// Rows met so far, blank ones left out.
+    pub(crate) rows: u64,
+}
+
+impl<'a> Sink<'a> {
+    pub(crate) fn new(out: &'a mut Out, file: &'a str) -> Self {
+        Self { out, file, sheet: None, records: 0, rows: 0 }
+    }
+
+    /// Writes a record that the caller has put together.
+    #[inline]
+    pub(crate) fn record(&mut self, kind: Kind, bytes: &[u8]) {
+        self.records += 1;
+        self.out.line(kind, |to| {
+            to.extend_from_slice(bytes);
+            true
+        });
+    }
+
+    /// A problem of this source, with what is known of its place.
+    pub(crate) fn problem(&mut self, mut problem: Problem<'static>) {
+        if self.file != "-" {
+            problem.file = Some(Text::from(self.file.to_owned()));
+        }
+        problem.sheet = self.sheet.clone().map(Text::from);
+        self.out.problem(&problem);
+    }
+
+    /// A problem of a row.
+    pub(crate) fn row_problem(&mut self, line: u64, raw: &[u8], fault: Fault) {
+        self.problem(row_problem(line, raw, fault));
+    }
+
+    /// Says something about this source to the person who runs it.
+    pub(crate) fn tell(&self, what: &str) {
+        let place = if self.file == "-" { "standard input" } else { self.file };
+        match &self.sheet {
+            Some(sheet) => self.out.tell(&format!("{place}: sheet {sheet}: {what}")),
+            None => self.out.tell(&format!("{place}: {what}")),
+        }
+    }
+
+    /// Whether the output still takes records.
+    pub(crate) fn open(&self) -> bool {
+        matches!(self.out.state(), State::Open)
+    }
+}
+
+/// A problem of a row, before its file is known.
+pub(crate) fn row_problem(line: u64, raw: &[u8], fault: Fault) -> Problem<'static> {
+    let mut problem = Problem {
+        code: fault.code,
+        line: Some(Count(line)),
+        found: Text::from(fault.found),
+        expected: Text::from(fault.expected),
+        advice: fault.advice.map(Text::from),
+        ..Problem::default()
+    };
+    problem.keep_raw(raw);
+    problem
+}
