@@ -10,6 +10,13 @@ const WHOLE_MAX: f64 = 9_007_199_254_740_992.0;
 /// Powers of ten that are exact, from 10^0.
 const POWERS: [f64; SCALE_MAX + 1] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9];
 
+/// Ten to the power of a scale.
+#[must_use]
+#[inline]
+pub fn power(scale: usize) -> f64 {
+    POWERS[scale.min(SCALE_MAX)]
+}
+
 /// The whole number m with `x` the double nearest to m / 10^`scale`; none where
 /// there is none. Both m and the power are exact doubles, so their quotient is
 /// rounded correctly and the comparison proves it.

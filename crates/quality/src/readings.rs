@@ -1,6 +1,6 @@
 //! What the readings of one spool say of its diameter, in one pass.
 
-use crate::decimal::{mantissa, scale_of};
+use crate::decimal::{mantissa, power, scale_of};
 use crate::sums::Sums;
 
 /// Readings have one to three axes. Their mean is a whole number of sixths.
@@ -89,19 +89,15 @@ impl Readings {
     fn push_decimals(&mut self, axes: &Axes) -> bool {
         let Some(x) = mantissa(axes.dx_mm, self.scale) else { return false };
         let unit = self.unit();
-        let values = [axes.dy_mm, axes.dz_mm];
-        let mut rest = [None; 2];
-        for (m, value) in rest.iter_mut().zip(values) {
-            if let Some(value) = value {
-                *m = mantissa(value, self.scale);
-                if m.is_none() {
-                    return false;
-                }
-            }
-        }
+        let whole = |value: Option<f64>| match value {
+            Some(value) => mantissa(value, self.scale).map(Some),
+            None => Some(None),
+        };
+        let (Some(y), Some(z)) = (whole(axes.dy_mm), whole(axes.dz_mm)) else { return false };
         let (mut sum, mut count) = (x, 1);
-        self.axes[0].push_whole(x, unit);
-        for (sums, m) in self.axes[1..].iter_mut().zip(rest) {
+        let [xs, ys, zs] = &mut self.axes;
+        xs.push_whole(x, unit);
+        for (sums, m) in [(ys, y), (zs, z)] {
             if let Some(m) = m {
                 sums.push_whole(m, unit);
                 // Each is below 2^53, so a sum of three of them times six fits.
@@ -141,9 +137,10 @@ impl Readings {
     }
 
     fn one(&self) -> f64 {
-        10_f64.powi(i32::try_from(self.scale).unwrap_or(0))
+        power(self.scale)
     }
 
+    #[inline]
     fn unit(&self) -> f64 {
         1.0 / self.one()
     }

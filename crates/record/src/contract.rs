@@ -218,7 +218,7 @@ pub fn visible(text: &str) -> String {
     text.chars()
         .flat_map(|c| {
             let hidden = c.is_control()
-                || matches!(c, '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2060}'..='\u{2069}' | '\u{feff}');
+                || matches!(c, '\u{ad}' | '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}' | '\u{e0000}'..='\u{e007f}');
             if hidden { c.escape_unicode().collect::<Vec<_>>() } else { vec![c] }
         })
         .collect()

@@ -370,16 +370,23 @@ impl<F: Filter> Run<F> {
         while start < bytes.len() {
             let end = memchr::memchr(b'\n', &bytes[start..]).map_or(bytes.len(), |n| start + n + 1);
             self.line += 1;
-            let raw = text[start..end].trim_end_matches(['\n', '\r']);
-            let seen = if end - start > LINE_MAX { over_long(end - start) } else { see::<F>(raw) };
-            if self.begun.is_none() && !matches!(seen, Seen::Read(Record::Begin(_))) {
-                self.out.pass(&bytes[run..start]);
-                run = start;
-                self.sign();
-                self.out.release();
-            }
+            let raw = without_end(&text[start..end]);
             let line = Line { place: Place { file: name, line: self.line }, raw };
-            let passes = self.one(&seen, line);
+            let reads = F::READS.contains(&Kind::Diameter) && self.begun.is_some();
+            let passes = if reads && let Some(reading) = scan::diameter(raw) {
+                let passes = self.count(Kind::Diameter);
+                self.filter.take(&Record::Diameter(reading), line, &mut self.out);
+                passes
+            } else {
+                let seen = see::<F>(raw, end - start);
+                if self.begun.is_none() && !matches!(seen, Seen::Read(Record::Begin(_))) {
+                    self.out.pass(&bytes[run..start]);
+                    run = start;
+                    self.sign();
+                    self.out.release();
+                }
+                self.one(&seen, line)
+            };
             if !passes || self.out.holds() {
                 self.out.pass(&bytes[run..if passes { end } else { start }]);
                 run = end;
@@ -439,6 +446,13 @@ impl<F: Filter> Run<F> {
     }
 }
 
+/// A line without its line end.
+#[inline]
+fn without_end(line: &str) -> &str {
+    let line = line.strip_suffix('\n').unwrap_or(line);
+    line.strip_suffix('\r').unwrap_or(line)
+}
+
 fn over_long(length: usize) -> Seen<'static> {
     Seen::Bad(Trouble::new(
         Code::TooLong,
@@ -447,13 +461,11 @@ fn over_long(length: usize) -> Seen<'static> {
     ))
 }
 
-/// Reads a line as far as the filter or the runtime needs it.
-#[inline]
-fn see<F: Filter>(raw: &str) -> Seen<'_> {
-    if F::READS.contains(&Kind::Diameter)
-        && let Some(reading) = scan::diameter(raw)
-    {
-        return Seen::Read(Record::Diameter(reading));
+/// Reads a line as far as the filter or the runtime needs it. `length` counts its
+/// line end too.
+fn see<F: Filter>(raw: &str, length: usize) -> Seen<'_> {
+    if length > LINE_MAX {
+        return over_long(length);
     }
     match scan::peek(raw) {
         Peek::Known(kind)

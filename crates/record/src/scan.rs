@@ -11,7 +11,7 @@ use crate::text::{Name, Text};
 use std::marker::PhantomData;
 
 /// How deep objects and lists may be nested in a line that is read.
-pub(crate) const DEPTH_MAX: usize = 64;
+pub const DEPTH_MAX: usize = 64;
 
 /// White space of JSON (RFC 8259); a form feed or a no-break space is none.
 const SPACE: [char; 4] = [' ', '\t', '\n', '\r'];
@@ -73,7 +73,9 @@ fn search_kind(line: &str) -> Peek<'_> {
     }
 }
 
-pub(crate) fn too_deep() -> Trouble {
+/// A line that is nested deeper than [`DEPTH_MAX`].
+#[must_use]
+pub fn too_deep() -> Trouble {
     Trouble::new(Code::NestedTooDeep, "deeper nesting", format!("at most {DEPTH_MAX} levels"))
 }
 
@@ -136,65 +138,129 @@ pub fn depth(text: &str) -> usize {
     deepest
 }
 
-/// Reads a diameter record of the common shape: flat, no escapes, plain numbers.
-/// None means "not that shape", never "wrong".
+/// Reads a diameter record of a common shape: flat, no escapes, plain numbers. None
+/// means "not that shape", never "wrong".
 #[must_use]
+#[inline]
 pub fn diameter(line: &str) -> Option<Diameter<'_>> {
+    let mut found = Found::default();
     let mut at = Cursor { text: line, bytes: line.as_bytes(), i: 0 };
-    let (mut kind, mut lot, mut gauge) = (None, None, None);
-    let (mut position_m, mut time_s) = (None, None);
-    let (mut dx_mm, mut dy_mm, mut dz_mm) = (None, None, None);
-    at.expect(b'{')?;
-    loop {
-        at.space();
-        at.expect(b'"')?;
-        if at.key(b"position_m\"") {
-            at.number(&mut position_m)?;
-        } else if at.key(b"dx_mm\"") {
-            at.number(&mut dx_mm)?;
-        } else if at.key(b"dy_mm\"") {
-            at.number(&mut dy_mm)?;
-        } else if at.key(b"lot\"") {
-            at.name(&mut lot)?;
-        } else if at.key(b"kind\"") {
-            at.name(&mut kind)?;
-        } else if at.key(b"time_s\"") {
-            at.number(&mut time_s)?;
-        } else if at.key(b"dz_mm\"") {
-            at.number(&mut dz_mm)?;
-        } else if at.key(b"gauge\"") {
-            at.name(&mut gauge)?;
-        } else {
-            return None;
-        }
-        at.space();
-        match at.next()? {
-            b',' => {}
-            b'}' => break,
-            _ => return None,
-        }
+    if found.in_order(&mut at).is_none() {
+        found = Found::default();
+        at.i = 0;
+        found.in_any_order(&mut at)?;
     }
-    if kind? != "diameter" || !line[at.i..].trim_matches(SPACE).is_empty() {
+    if !at.bytes[at.i..].trim_ascii().is_empty() {
         return None;
     }
-    let positive = |x: Option<f64>| match x {
-        Some(x) => Positive::new(x).map(Some),
-        None => Some(None),
-    };
-    Some(Diameter {
-        lot: Name::from(lot?),
-        position_m: position_m.and_then(Number::new),
-        time_s: time_s.and_then(Number::new),
-        dx_mm: Positive::new(dx_mm?)?,
-        dy_mm: positive(dy_mm)?,
-        dz_mm: positive(dz_mm)?,
-        gauge: gauge.map(Name::from),
-        part: None,
-        operator: None,
-        trial: None,
-        src: None,
-        life: PhantomData,
-    })
+    found.record()
+}
+
+/// The values of a diameter record as they are found.
+#[derive(Default)]
+struct Found<'a> {
+    kind: Option<&'a str>,
+    lot: Option<&'a str>,
+    gauge: Option<&'a str>,
+    position_m: Option<f64>,
+    time_s: Option<f64>,
+    dx_mm: Option<f64>,
+    dy_mm: Option<f64>,
+    dz_mm: Option<f64>,
+}
+
+impl<'a> Found<'a> {
+    /// Fields in the order in which secondmelt writes them, without a space: whole
+    /// runs of punctuation are compared at once.
+    #[inline(always)]
+    fn in_order(&mut self, at: &mut Cursor<'a>) -> Option<()> {
+        at.key(b"{\"kind\":\"diameter\",\"lot\":").then_some(())?;
+        self.kind = Some("diameter");
+        at.text(&mut self.lot)?;
+        if at.key(b",\"position_m\":") {
+            at.decimal(&mut self.position_m)?;
+        }
+        if at.key(b",\"time_s\":") {
+            at.decimal(&mut self.time_s)?;
+        }
+        at.key(b",\"dx_mm\":").then_some(())?;
+        at.decimal(&mut self.dx_mm)?;
+        if at.key(b",\"dy_mm\":") {
+            at.decimal(&mut self.dy_mm)?;
+        }
+        if at.key(b",\"dz_mm\":") {
+            at.decimal(&mut self.dz_mm)?;
+        }
+        if at.key(b",\"gauge\":") {
+            at.text(&mut self.gauge)?;
+        }
+        at.expect(b'}')
+    }
+
+    /// Fields in any order, spaces allowed.
+    fn in_any_order(&mut self, at: &mut Cursor<'a>) -> Option<()> {
+        at.expect(b'{')?;
+        loop {
+            at.space();
+            at.expect(b'"')?;
+            if at.key(b"position_m\"") {
+                at.number(&mut self.position_m)?;
+            } else if at.key(b"dx_mm\"") {
+                at.number(&mut self.dx_mm)?;
+            } else if at.key(b"dy_mm\"") {
+                at.number(&mut self.dy_mm)?;
+            } else if at.key(b"lot\"") {
+                at.name(&mut self.lot)?;
+            } else if at.key(b"kind\"") {
+                at.name(&mut self.kind)?;
+                (self.kind? == "diameter").then_some(())?;
+            } else if at.key(b"time_s\"") {
+                at.number(&mut self.time_s)?;
+            } else if at.key(b"dz_mm\"") {
+                at.number(&mut self.dz_mm)?;
+            } else if at.key(b"gauge\"") {
+                at.name(&mut self.gauge)?;
+            } else {
+                return None;
+            }
+            at.space();
+            match at.next()? {
+                b',' => {}
+                b'}' => return Some(()),
+                _ => return None,
+            }
+        }
+    }
+
+    /// The record, where it is whole and in range.
+    #[inline(always)]
+    fn record(self) -> Option<Diameter<'a>> {
+        if self.kind? != "diameter" {
+            return None;
+        }
+        let positive = |x: Option<f64>| match x {
+            Some(x) => Positive::new(x).map(Some),
+            None => Some(None),
+        };
+        let number = |x: Option<f64>| match x {
+            Some(x) => Number::new(x).map(Some),
+            None => Some(None),
+        };
+        Some(Diameter {
+            lot: Name::from(self.lot?),
+            position_m: number(self.position_m)?,
+            time_s: number(self.time_s)?,
+            dx_mm: Positive::new(self.dx_mm?)?,
+            dy_mm: positive(self.dy_mm)?,
+            dz_mm: positive(self.dz_mm)?,
+            gauge: self.gauge.map(Name::from),
+            part: None,
+            operator: None,
+            trial: None,
+            src: None,
+            life: PhantomData,
+        })
+    }
 }
 
 struct Cursor<'a> {
@@ -240,21 +306,27 @@ impl<'a> Cursor<'a> {
         Some(())
     }
 
-    /// A text without escapes that starts with something visible.
-    #[inline(always)]
     fn name(&mut self, slot: &mut Option<&'a str>) -> Option<()> {
         self.colon()?;
+        self.text(slot)
+    }
+
+    fn number(&mut self, slot: &mut Option<f64>) -> Option<()> {
+        self.colon()?;
+        self.decimal(slot)
+    }
+
+    /// A text without escapes that starts with something visible.
+    #[inline(always)]
+    fn text(&mut self, slot: &mut Option<&'a str>) -> Option<()> {
         self.expect(b'"')?;
         let start = self.i;
-        loop {
-            match self.next()? {
-                b'"' => break,
-                b'\\' | 0..=0x1f => return None,
-                _ => {}
-            }
-        }
-        let visible = self.bytes[start] > b' ' && self.bytes[start] < 0x7f;
-        let text = &self.text[start..self.i - 1];
+        let rest = &self.bytes[start..];
+        let length = rest.iter().position(|b| matches!(b, b'"' | b'\\' | 0..=0x1f))?;
+        let visible = rest[0] > b' ' && rest[0] < 0x7f;
+        let text = self.text.get(start..start + length)?;
+        self.i += length;
+        self.expect(b'"')?;
         (visible && !text.is_empty() && slot.replace(text).is_none()).then_some(())
     }
 
@@ -262,8 +334,7 @@ impl<'a> Cursor<'a> {
     /// and its power of ten are exact doubles, so their quotient is rounded
     /// correctly (Clinger 1990, the fast path).
     #[inline(always)]
-    fn number(&mut self, slot: &mut Option<f64>) -> Option<()> {
-        self.colon()?;
+    fn decimal(&mut self, slot: &mut Option<f64>) -> Option<()> {
         let negative = self.bytes.get(self.i) == Some(&b'-');
         self.i += usize::from(negative);
         let start = self.i;
@@ -293,14 +364,16 @@ impl<'a> Cursor<'a> {
 
     #[inline(always)]
     fn digits(&mut self, mantissa: &mut u64) {
-        while let Some(byte) = self.bytes.get(self.i) {
+        let mut count = 0;
+        for byte in &self.bytes[self.i..] {
             let digit = byte.wrapping_sub(b'0');
             if digit > 9 {
                 break;
             }
             *mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
-            self.i += 1;
+            count += 1;
         }
+        self.i += count;
     }
 }
 
