@@ -66,6 +66,7 @@ const LOTS: &[&[&str]] = &[
     &["blend-3", "PETG", "regrind", "", "", "three parts dried-3, one part virgin-1"],
     &["spool-3a", "PETG", "filament", "", "3", "1.75 mm"],
     &["parts-3a", "PETG", "parts", "", "3", ""],
+    &["print-scrap-3a", "PETG", "waste", "in-process", "3", ""],
 ];
 
 const MACHINES: &[&str] = &[
