@@ -8,6 +8,8 @@ mod book;
 mod flow;
 mod lot;
 mod names;
+#[cfg(test)]
+mod order;
 mod step;
 mod words;
 
@@ -36,12 +38,8 @@ impl Filter for MassBalance {
         version: env!("CARGO_PKG_VERSION"),
         summary: "Balances every step (in against out and losses) and every lot (made against \
                   used and stock) with the uncertainty of the weighings",
-        example: "printf '%s\\n' \\\n      \
-                  '{\"kind\":\"scale\",\"scale\":\"bench\",\"resolution_g\":1}' \\\n      \
-                  '{\"kind\":\"weighing\",\"step\":\"shred-1\",\"lot\":\"caps\",\"role\":\"in\",\"mass_g\":500,\"scale\":\"bench\"}' \\\n      \
-                  '{\"kind\":\"weighing\",\"step\":\"shred-1\",\"lot\":\"flakes\",\"role\":\"out\",\"mass_g\":480,\"scale\":\"bench\"}' \\\n      \
-                  '{\"kind\":\"weighing\",\"step\":\"shred-1\",\"lot\":\"caps\",\"role\":\"dust\",\"mass_g\":5,\"scale\":\"bench\"}' \\\n      \
-                  | mass-balance",
+        example: "printf '{\"kind\":\"weighing\",\"step\":\"shred\",\"lot\":\"%s\",\"role\":\"%s\",\"mass_g\":%s,\"u_g\":1}\\n' \\\n      \
+                  caps in 500  flakes out 480  caps dust 5 | mass-balance",
     };
     const READS: &'static [Kind] = &[Kind::Step, Kind::Weighing, Kind::Scale];
 
