@@ -8,6 +8,8 @@ mod collect;
 mod compose;
 mod document;
 mod gate;
+#[cfg(test)]
+mod hostile;
 mod keep;
 mod markdown;
 mod numbers;

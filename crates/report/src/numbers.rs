@@ -36,9 +36,9 @@ pub(crate) fn count(n: u64) -> String {
     text
 }
 
-/// A mass in g: two decimals below 100 g, one above.
+/// A mass in g: two decimals below 10 kg, one above.
 pub(crate) fn grams(x: f64) -> String {
-    fixed(x, if x.abs() < 100.0 { 2 } else { 1 })
+    fixed(x, if x.abs() < 10_000.0 { 2 } else { 1 })
 }
 
 /// A length in m.
@@ -164,7 +164,7 @@ mod tests {
     #[test]
     fn something_never_shows_as_nothing_nor_nearly_all_as_all() {
         let shown: Vec<_> =
-            [0.0, 0.00312, 0.5, 3.14159, 12.34, 97.44, 99.97, 99.9996, 100.0, 104.2, -3.0]
+            [0.0, 0.00312, 0.5, 3.1259, 12.34, 97.44, 99.97, 99.9996, 100.0, 104.2, -3.0]
                 .into_iter()
                 .map(percent)
                 .collect();
@@ -194,7 +194,9 @@ mod tests {
             for unit in ["mm", "g", "m", "%", "c", "rpm", ""] {
                 let text = quantity(x, unit);
                 assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
-                assert!(text.trim_start_matches(['-', '0', '.']) != "" || !text.starts_with('-'));
+                assert!(
+                    !text.trim_start_matches(['-', '0', '.']).is_empty() || !text.starts_with('-')
+                );
             }
             let (a, b) = with_u(x, x.abs());
             assert!(!a.contains("NaN") && !b.contains("NaN") && !a.contains("inf"));

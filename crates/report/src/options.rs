@@ -79,6 +79,12 @@ impl Options {
     /// # Errors
     /// Where the options contradict one another.
     pub(crate) fn check(&self) -> Result<(), String> {
+        let dash = |path: &Option<PathBuf>| path.as_ref().is_some_and(|p| p.as_os_str() == "-");
+        if dash(&self.text) || dash(&self.markdown) || dash(&self.csv) {
+            return Err(
+                "found - where a path is expected; --format prints to standard output".to_owned()
+            );
+        }
         if self.csv_decimal == Decimal::Comma && self.csv_delimiter == b',' {
             return Err(
                 "--csv-decimal comma: the comma already stands between the cells; add --csv-delimiter ';'"

@@ -58,6 +58,7 @@ impl Tables {
     /// Which table could not be written, and why.
     pub(crate) fn finish(mut self, cut: Option<&str>) -> Result<(), String> {
         if let Some(message) = self.failure {
+            self.files.into_values().for_each(TableFile::discard);
             return Err(message);
         }
         self.directory.prepare()?;

@@ -19,10 +19,13 @@ const READABLE: usize = 100;
 /// The document as text.
 pub(crate) fn render(document: &Document, style: Style) -> String {
     let mut text = String::new();
-    for (i, block) in document.blocks.iter().enumerate() {
-        if i > 0 {
+    let mut before: Option<&Block> = None;
+    for block in &document.blocks {
+        // A heading belongs to what follows it.
+        if before.is_some_and(|b| !matches!(b, Block::Heading(3.., _))) {
             text.push('\n');
         }
+        before = Some(block);
         for line in lines(block, style) {
             text.push_str(line.trim_end());
             text.push('\n');
@@ -46,12 +49,14 @@ fn lines(block: &Block, style: Style) -> Vec<String> {
 }
 
 fn heading(level: u8, text: &str, style: Style) -> Vec<String> {
-    let lines = wrapped(text, style.width);
+    let colon = if level > 3 { ":" } else { "" };
+    let lines = wrapped(&format!("{text}{colon}"), style.width);
     let longest = lines.iter().map(|l| width_of(l)).max().unwrap_or(0);
     let mut lines: Vec<String> = lines.iter().map(|l| bold(l, style)).collect();
     match level {
         1 => lines.push("=".repeat(longest)),
         2 => lines.push("-".repeat(longest)),
+        3 => lines.push("~".repeat(longest)),
         _ => {}
     }
     lines

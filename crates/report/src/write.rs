@@ -27,8 +27,12 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
     let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let part = beside(&path);
     let mut file = File::create(&part)?;
-    file.write_all(text.as_bytes())?;
-    publish(&file, &part, &path)
+    let written = file.write_all(text.as_bytes()).and_then(|()| publish(&file, &part, &path));
+    if written.is_err() {
+        // Half a report is of no use; that it may stay is no new fault.
+        let _ = fs::remove_file(&part);
+    }
+    written
 }
 
 /// A hidden name in the same directory, for a file that is not whole yet.

@@ -109,7 +109,6 @@ pub(crate) struct LotFigures {
 #[derive(Debug)]
 pub(crate) struct StepFigures {
     pub(crate) step: String,
-    pub(crate) does: &'static str,
     pub(crate) in_g: f64,
     pub(crate) out_g: f64,
     pub(crate) losses: BTreeMap<String, f64>,

@@ -110,7 +110,9 @@ impl Frame {
         let problems = self.problems.entry(problem.code).or_default();
         problems.total += 1;
         if problems.first.len() < SHOWN {
-            problems.first.push(keep::text(&problem.sentence()));
+            // The code stands in front of the list's item already.
+            let code = format!("{}: ", problem.code);
+            problems.first.push(keep::text(&problem.sentence().replacen(&code, "", 1)));
         }
     }
 

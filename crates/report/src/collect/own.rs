@@ -128,7 +128,6 @@ pub(super) fn step_balance(b: &StepBalance<'_>) -> StepFigures {
     let losses = b.losses.0.iter().take(LOSSES_MAX);
     StepFigures {
         step: keep::name(&b.step),
-        does: b.does.map_or("", |d| d.as_str()),
         in_g: b.in_g.get(),
         out_g: b.out_g.get(),
         losses: losses.map(|(name, g)| (keep::name(name), g.get())).collect(),

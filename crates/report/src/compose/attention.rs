@@ -35,7 +35,7 @@ fn answer(c: &Collected, ended: &Ended) -> Cell {
     let f = &c.findings;
     let mut needs = Vec::new();
     if ended.cut.is_some() {
-        needs.push("the records were cut short".to_owned());
+        needs.push("a stream that was cut short".to_owned());
     }
     let mut add = |n: u64, one: &str| {
         if n > 0 {
@@ -47,6 +47,7 @@ fn answer(c: &Collected, ended: &Ended) -> Cell {
     add(c.problems_total(ended), "problem");
     add(f.cautions.len() as u64 + f.more_cautions, "caution");
     let verdicts = match (f.decided.total(), f.decided.conforms) {
+        (0, _) if ended.cut.is_some() => " No verdicts arrived.".to_owned(),
         (0, _) => " No verdicts: no filter that decides ran.".to_owned(),
         (_, 0) => String::new(),
         (_, 1) => " 1 verdict conforms.".to_owned(),
@@ -59,7 +60,7 @@ fn answer(c: &Collected, ended: &Ended) -> Cell {
             Cell::new(format!("Yes: {}.{verdicts}", joined(&needs)), tone)
         }
         (true, 0) => Cell::new(format!("Nothing was decided.{verdicts}"), Tone::Unsure),
-        (true, _) => Cell::new(format!("No.{verdicts} No problems."), Tone::Good),
+        (true, _) => Cell::new(format!("No.{verdicts} There are no problems."), Tone::Good),
     }
 }
 
@@ -86,16 +87,20 @@ fn problems(document: &mut Document, c: &Collected, ended: &Ended) {
         return;
     }
     document.heading(3, "Problems");
+    let mut codes: Vec<_> = c.frame.problems.iter().collect();
+    codes.sort_by_key(|(_, problems)| std::cmp::Reverse(problems.total));
+    let counts: Vec<String> =
+        codes.iter().map(|(code, p)| format!("{} {code}", count(p.total))).collect();
+    if !counts.is_empty() {
+        document.paragraph(format!("{}.", joined(&counts)));
+    }
     let mut items = Vec::new();
-    for (code, problems) in &c.frame.problems {
-        let lead = Cell::new(format!("{} {code}:", count(problems.total)), Tone::Bad);
-        let mut sentences = problems.first.iter();
-        let first = sentences.next().map_or("", String::as_str);
-        items.push(Item::new(lead, first));
-        items.extend(sentences.map(|s| Item::plain(s.as_str())));
+    for (code, problems) in codes {
+        let lead = || Cell::new(format!("{code}:"), Tone::Bad);
+        items.extend(problems.first.iter().map(|s| Item::new(lead(), s.as_str())));
         let more = problems.total.saturating_sub(problems.first.len() as u64);
         if more > 0 {
-            items.push(Item::plain(format!("and {} more {code}", count(more))));
+            items.push(Item::new(lead(), format!("and {} more", count(more))));
         }
     }
     let mut told = |n: u64, text: &str| {
@@ -138,7 +143,7 @@ fn caution(d: &Danger) -> Item {
     let about =
         if about.is_empty() { String::new() } else { format!("{}{more}: ", about.join("; ")) };
     Item::plain(format!(
-        "{about}{} First comes: {}",
+        "{about}{} This comes first: {}",
         ended_sentence(&d.danger),
         ended_sentence(&d.defer_to)
     ))

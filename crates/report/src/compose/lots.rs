@@ -67,6 +67,9 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
         .flat_map(|list| list.items())
         .filter(|r| r.about.lot == *lot)
         .collect();
+    if !rulings.is_empty() {
+        document.heading(4, "Verdicts");
+    }
     verdicts::table(document, &rulings, |r| verdicts::besides_lot(&r.about));
     for figures in f.diameters.get(lot).into_iter().flatten() {
         measures::diameter(document, figures);

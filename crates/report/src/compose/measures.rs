@@ -2,7 +2,7 @@
 
 use super::plural;
 use crate::collect::{DiameterFigures, ExcursionFigures, LotFigures, MeltFlowFigures, Share};
-use crate::document::{Cell, Column, Document, Tone};
+use crate::document::{Cell, Column, Document};
 use crate::keep::Worst;
 use crate::numbers::{MM, count, fixed, grams, maybe_u, metres, percent, significant, with_u};
 
@@ -15,8 +15,9 @@ fn if_any(x: Option<f64>, shown: fn(f64) -> String) -> Cell {
 }
 
 pub(super) fn diameter(document: &mut Document, d: &DiameterFigures) {
+    document.heading(4, "Diameter");
     let columns = vec![
-        Column::count("diameter readings"),
+        Column::count("readings"),
         Column::number("length", "m"),
         Column::number("mean", "mm"),
         Column::number("std. dev.", "mm"),
@@ -38,7 +39,7 @@ pub(super) fn diameter(document: &mut Document, d: &DiameterFigures) {
     document.table(columns, vec![row]);
     let notes = diameter_notes(d);
     if !notes.is_empty() {
-        document.paragraph(Cell::new(notes.join(" "), Tone::Plain));
+        document.paragraph(notes.join(" "));
     }
 }
 
@@ -64,6 +65,7 @@ fn diameter_notes(d: &DiameterFigures) -> Vec<String> {
 }
 
 pub(super) fn shares(document: &mut Document, shares: &[Share]) {
+    document.heading(4, "Out of tolerance");
     let columns = vec![
         Column::text("machine"),
         Column::number("nominal", "mm"),
@@ -74,13 +76,12 @@ pub(super) fn shares(document: &mut Document, shares: &[Share]) {
         Column::number("of length", "%"),
         Column::count("excursions"),
     ];
-    let tone = |n: u64| if n > 0 { Tone::Bad } else { Tone::Good };
     let rows = shares.iter().map(|s| {
         vec![
             s.machine.as_str().into(),
             fixed(s.nominal_mm, 2).into(),
             significant(s.tolerance_mm, 3).into(),
-            Cell::new(count(s.readings_out), tone(s.readings_out)),
+            count(s.readings_out).into(),
             percent(s.readings_out_pct).into(),
             if_any(s.out_m, metres),
             if_any(s.out_pct, percent),
@@ -92,10 +93,7 @@ pub(super) fn shares(document: &mut Document, shares: &[Share]) {
 
 pub(super) fn excursions(document: &mut Document, machine: &str, worst: &Worst<ExcursionFigures>) {
     let order = if worst.total() > 1 { ", worst first" } else { "" };
-    document.paragraph(format!(
-        "Out of tolerance for {machine}: {}{order}.",
-        plural(worst.total(), "excursion")
-    ));
+    document.heading(4, format!("Excursions for {machine} ({}{order})", count(worst.total())));
     let columns = vec![
         Column::text("side"),
         Column::number("from", "m"),
@@ -117,15 +115,16 @@ pub(super) fn excursions(document: &mut Document, machine: &str, worst: &Worst<E
 
 /// Places in m or, where there are none, in s or by number of the reading.
 fn excursion_row(e: &ExcursionFigures) -> Vec<Cell> {
+    let fine = |x| fixed(x, 3);
     let by_time = e.from_m.is_none();
     let by_number = by_time && e.from_s.is_none();
     vec![
         e.side.into(),
-        if_any(e.from_m, metres),
-        if_any(e.to_m, metres),
-        if_any(e.length_m, metres),
-        if_any(e.from_s.filter(|_| by_time), metres),
-        if_any(e.to_s.filter(|_| by_time), metres),
+        if_any(e.from_m, fine),
+        if_any(e.to_m, fine),
+        if_any(e.length_m, fine),
+        if_any(e.from_s.filter(|_| by_time), fine),
+        if_any(e.to_s.filter(|_| by_time), fine),
         if by_number { count(e.first_reading).into() } else { Cell::default() },
         count(e.readings).into(),
         mm(e.worst_mm).into(),
@@ -134,9 +133,10 @@ fn excursion_row(e: &ExcursionFigures) -> Vec<Cell> {
 }
 
 pub(super) fn melt_flow(document: &mut Document, results: &[MeltFlowFigures]) {
+    document.heading(4, "Melt flow");
     let columns = vec![
-        Column::text("melt-flow run"),
-        Column::number("at", "C"),
+        Column::text("run"),
+        Column::number("at", "\u{b0}C"),
         Column::number("load", "kg"),
         Column::count("cuts"),
         Column::number("MFR", "g/10 min"),
@@ -167,6 +167,7 @@ pub(super) fn melt_flow(document: &mut Document, results: &[MeltFlowFigures]) {
 }
 
 pub(super) fn lot_balance(document: &mut Document, balances: &[LotFigures]) {
+    document.heading(4, "Balance");
     let columns = vec![
         Column::number("made", "g"),
         Column::number("used", "g"),

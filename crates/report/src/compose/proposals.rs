@@ -4,7 +4,7 @@ use super::attention::ended_sentence;
 use super::verdicts::subject;
 use crate::collect::{Collected, Proposal};
 use crate::document::{Document, Item};
-use crate::numbers::{count, percent, quantity};
+use crate::numbers::{count, quantity, significant};
 
 /// Adjustments listed one by one.
 const LISTED: usize = 100;
@@ -32,7 +32,7 @@ fn proposal(p: &Proposal) -> Item {
     Item::new(
         format!("{}:", p.what),
         format!(
-            "{}{}{about}. {} Basis: {}",
+            "{}{}{about}: {} Basis: {}",
             change(p),
             interval(p),
             ended_sentence(&p.because),
@@ -56,7 +56,7 @@ fn change(p: &Proposal) -> String {
 /// ", between 225 and 231 (confidence 95 %)".
 fn interval(p: &Proposal) -> String {
     let Some((low, high)) = p.interval else { return String::new() };
-    let level = p.confidence.map(|c| format!(" (confidence {} %)", percent(100.0 * c)));
+    let level = p.confidence.map(|c| format!(" (confidence {} %)", significant(100.0 * c, 4)));
     let shown = |x: f64| quantity(x, &p.unit);
     format!(", between {} and {}{}", shown(low), shown(high), level.unwrap_or_default())
 }

@@ -2,7 +2,7 @@
 
 use super::verdicts;
 use crate::collect::{Collected, Ruling, StepFigures};
-use crate::document::{Cell, Column, Document, Tone};
+use crate::document::{Cell, Column, Document};
 use crate::numbers::{count, fixed, grams, maybe_u, percent};
 
 pub(super) fn section(document: &mut Document, c: &Collected) {
@@ -21,6 +21,9 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
     balances(document, steps);
     yields(document, steps);
     losses(document, steps);
+    if !rulings.is_empty() {
+        document.heading(4, "Verdicts");
+    }
     verdicts::table(document, &rulings, |r| r.about.step.clone());
     let more = f.step_balances.total() - steps.len() as u64;
     if more > 0 || c.lab.steps.refused() > 0 {
@@ -54,7 +57,7 @@ fn overview(document: &mut Document, c: &Collected) {
 
 fn balances(document: &mut Document, steps: &[StepFigures]) {
     let columns = vec![
-        Column::text("step balance"),
+        Column::text("step"),
         Column::number("in", "g"),
         Column::number("out", "g"),
         Column::number("losses", "g"),
@@ -66,38 +69,32 @@ fn balances(document: &mut Document, steps: &[StepFigures]) {
         let lost: f64 = b.losses.values().sum();
         let (rest, u) =
             b.unexplained_g.map(|x| maybe_u(x, b.u_unexplained_g, grams)).unwrap_or_default();
-        // Beyond twice its standard uncertainty: common practice, about 95 % (JCGM 100, 6.3.3).
-        let odd = b.unexplained_g.zip(b.u_unexplained_g).is_some_and(|(x, u)| x.abs() > 2.0 * u);
         vec![
             b.step.as_str().into(),
             grams(b.in_g).into(),
             grams(b.out_g).into(),
             if b.losses.is_empty() { Cell::default() } else { grams(lost).into() },
-            Cell::new(rest, if odd { Tone::Bad } else { Tone::Plain }),
+            rest.into(),
             u.into(),
             if b.not_weighed > 0 { count(b.not_weighed).into() } else { Cell::default() },
         ]
     });
-    document.table(columns, rows.collect());
+    captioned(document, "Balance", columns, rows.collect());
 }
 
 fn yields(document: &mut Document, steps: &[StepFigures]) {
-    let columns = vec![
-        Column::text("step yield"),
-        Column::text("does"),
-        Column::number("yield", "%"),
-        Column::number("std. unc.", "%"),
-    ];
+    let columns =
+        vec![Column::text("step"), Column::number("yield", "%"), Column::number("std. unc.", "%")];
     let rows = steps.iter().filter_map(|b| {
         let (value, u) = maybe_u(b.yield_pct?, b.u_yield_pct, percent);
-        Some(vec![b.step.as_str().into(), b.does.into(), value.into(), u.into()])
+        Some(vec![b.step.as_str().into(), value.into(), u.into()])
     });
-    document.table(columns, rows.collect());
+    captioned(document, "Yield", columns, rows.collect());
 }
 
 fn losses(document: &mut Document, steps: &[StepFigures]) {
     let columns = vec![
-        Column::text("step losses"),
+        Column::text("step"),
         Column::text("as"),
         Column::number("mass", "g"),
         Column::number("of feed", "%"),
@@ -112,5 +109,13 @@ fn losses(document: &mut Document, steps: &[StepFigures]) {
             step = "";
         }
     }
-    document.table(columns, rows);
+    captioned(document, "Losses", columns, rows);
+}
+
+/// A table under a small heading; neither where there are no rows.
+fn captioned(document: &mut Document, caption: &str, columns: Vec<Column>, rows: Vec<Vec<Cell>>) {
+    if !rows.is_empty() {
+        document.heading(4, caption);
+        document.table(columns, rows);
+    }
 }

@@ -13,15 +13,24 @@ use std::fs::File;
 use std::io::{self, BufReader, BufWriter};
 use std::path::{Path, PathBuf};
 
-/// Columns that free names may add to one field; the rest goes into one last column.
+/// Columns that free names may add to one field, and bytes of such a name; what is
+/// beyond goes into one last column.
 const NAMES_MAX: usize = 200;
+const NAME_MAX: usize = 200;
+
+/// Free names of one field.
+#[derive(Debug, Default)]
+struct Names {
+    known: BTreeSet<String>,
+    others: bool,
+}
 
 /// A table that is being written.
 #[derive(Debug)]
 pub(super) struct TableFile {
     columns: Vec<Column>,
     /// Names that turned up, for each column with free names.
-    names: BTreeMap<usize, BTreeSet<String>>,
+    names: BTreeMap<usize, Names>,
     out: csv::Writer<BufWriter<File>>,
     part: PathBuf,
     format: Format,
@@ -37,7 +46,7 @@ impl TableFile {
             .iter()
             .enumerate()
             .filter(|(_, c)| c.holds == Holds::Names)
-            .map(|(i, _)| (i, BTreeSet::new()))
+            .map(|(i, _)| (i, Names::default()))
             .collect();
         let part = beside(path);
         let mut out = writer(BufWriter::new(File::create(&part)?), format)?;
@@ -61,7 +70,7 @@ impl TableFile {
                 (Some(json), Holds::Json) => json.get().to_owned(),
                 (Some(json), Holds::Names) => {
                     if let Some(names) = self.names.get_mut(&i) {
-                        note(names, json);
+                        names.note(json);
                     }
                     json.get().to_owned()
                 }
@@ -84,14 +93,29 @@ impl TableFile {
         publish(&whole, &spread, path)?;
         std::fs::remove_file(&self.part)
     }
+
+    /// Takes away what has been written so far.
+    pub(super) fn discard(self) {
+        let part = self.part.clone();
+        drop(self);
+        // It is hidden, and the next report writes it anew.
+        let _ = std::fs::remove_file(part);
+    }
 }
 
-/// Notes the names in an object, as many as get columns.
-fn note(names: &mut BTreeSet<String>, json: &RawValue) {
-    let Ok(object) = serde_json::from_str::<Object<'_>>(json.get()) else { return };
-    for name in object.keys() {
-        if names.len() < NAMES_MAX && !names.contains(name.as_ref()) {
-            names.insert(name.to_string());
+impl Names {
+    /// Notes the names in an object, as many as get columns.
+    fn note(&mut self, json: &RawValue) {
+        let Ok(object) = serde_json::from_str::<Object<'_>>(json.get()) else { return };
+        for name in object.keys() {
+            if self.known.contains(name.as_ref()) {
+                continue;
+            }
+            if self.known.len() < NAMES_MAX && name.len() <= NAME_MAX {
+                self.known.insert(name.to_string());
+            } else {
+                self.others = true;
+            }
         }
     }
 }
@@ -114,7 +138,7 @@ fn done(out: csv::Writer<BufWriter<File>>) -> io::Result<File> {
 /// Spreads objects with free names over columns.
 struct Spread<'a> {
     columns: &'a [Column],
-    names: &'a BTreeMap<usize, BTreeSet<String>>,
+    names: &'a BTreeMap<usize, Names>,
     format: Format,
 }
 
@@ -138,8 +162,8 @@ impl Spread<'_> {
             match self.names.get(&i) {
                 None => headings.push(heading),
                 Some(names) => {
-                    headings.extend(names.iter().map(|name| format!("{heading}.{name}")));
-                    if names.len() == NAMES_MAX {
+                    headings.extend(names.known.iter().map(|name| format!("{heading}.{name}")));
+                    if names.others {
                         headings.push(format!("{heading} (all others)"));
                     }
                 }
@@ -156,13 +180,13 @@ impl Spread<'_> {
                 continue;
             };
             let mut object: Object<'_> = serde_json::from_str(text).unwrap_or_default();
-            cells.extend(names.iter().map(|name| {
+            cells.extend(names.known.iter().map(|name| {
                 object
                     .remove(name.as_str())
                     .map(|n| self.format.number(n.get()))
                     .unwrap_or_default()
             }));
-            if names.len() == NAMES_MAX {
+            if names.others {
                 cells.push(if object.is_empty() {
                     String::new()
                 } else {
