@@ -126,8 +126,8 @@ pub(crate) fn quantity(x: f64, unit: &str) -> String {
         "mm" => fixed(x, MM),
         "g" => grams(x),
         "m" => metres(x),
-        "%" | "pct" => percent(x),
-        "c" | "C" | "\u{b0}C" => trimmed(fixed(x, 1)),
+        "%" | "pct" | "per cent" => percent(x),
+        "c" | "C" | "\u{b0}C" | "degrees Celsius" => trimmed(fixed(x, 1)),
         _ => significant(x, 5),
     }
 }
