@@ -22,6 +22,7 @@ pub(crate) fn report(title: &str, collected: &Collected, ended: &Ended) -> Docum
     steps::section(&mut document, collected);
     machines::section(&mut document, collected);
     proposals::section(&mut document, collected);
+    verdicts::rules(&mut document, collected);
     input::section(&mut document, collected, ended);
     document
 }

@@ -68,6 +68,11 @@ impl<K: Hash + Eq + Clone, V: Default> Ordered<K, V> {
         self.entries.get(*self.index.get(key)?).map(|(_, value)| value)
     }
 
+    /// Which key it is, counted from 1 in order of first appearance.
+    pub(crate) fn number(&self, key: &K) -> Option<usize> {
+        self.index.get(key).map(|at| at + 1)
+    }
+
     pub(crate) fn iter(&self) -> impl Iterator<Item = (&K, &V)> {
         self.entries.iter().map(|(key, value)| (key, value))
     }

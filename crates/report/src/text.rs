@@ -119,3 +119,34 @@ fn bold(text: &str, style: Style) -> String {
 fn cell(cell: &Cell) -> String {
     wrap::safe(&cell.text)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn document() -> Document {
+        let mut document = Document::default();
+        document.heading(1, "Title");
+        document.list(vec![Item::new(Cell::new("fails", Tone::Bad), "for lot A")]);
+        document.heading(4, "Table");
+        document.paragraph("plain");
+        document
+    }
+
+    #[test]
+    fn a_heading_of_a_table_stands_right_above_it() {
+        let text = render(&document(), Style { width: 80, colour: false });
+        assert_eq!(text, "Title\n=====\n\n  - fails for lot A\n\nTable:\nplain\n");
+    }
+
+    #[test]
+    fn colour_marks_the_word_that_matters_and_changes_no_text() {
+        let plain = render(&document(), Style { width: 80, colour: false });
+        let coloured = render(&document(), Style { width: 80, colour: true });
+        assert!(coloured.contains("  - \u{1b}[1;31mfails\u{1b}[0m for lot A\n"), "{coloured:?}");
+        let stripped =
+            coloured.replace("\u{1b}[1;31m", "").replace("\u{1b}[1m", "").replace("\u{1b}[0m", "");
+        assert_eq!(stripped, plain);
+        assert!(!plain.contains('\u{1b}'));
+    }
+}

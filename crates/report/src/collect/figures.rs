@@ -20,7 +20,8 @@ pub(crate) struct Ruling {
     pub(crate) value: Option<f64>,
     pub(crate) limit: Option<f64>,
     pub(crate) unit: String,
-    pub(crate) rule: String,
+    /// Number of its rule in [`super::Findings::rules`].
+    pub(crate) rule: Option<usize>,
     pub(crate) probability: Option<f64>,
     pub(crate) why: String,
 }

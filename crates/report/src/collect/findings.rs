@@ -11,6 +11,8 @@ use secondmelt_record::findings::{Caution, Decision, Excursion, Verdict};
 const LIST_MAX: usize = 1000;
 /// Cautions of different words.
 const CAUTIONS_MAX: usize = 100;
+/// Rules of decision that are told apart.
+const RULES_MAX: usize = 100;
 /// Findings of one sort about one lot.
 const PER_LOT_MAX: usize = 100;
 
@@ -21,6 +23,8 @@ pub(crate) struct Findings {
     pub(crate) fails: Capped<Ruling>,
     pub(crate) undecided: Capped<Ruling>,
     pub(crate) conforms: Capped<Ruling>,
+    /// Rules of decision, each with the verdicts that rest on it.
+    pub(crate) rules: Ordered<String, u64>,
     pub(crate) by_lot: Ordered<String, Decided>,
     pub(crate) by_step: Ordered<String, Decided>,
     /// Lot and machine.
@@ -44,6 +48,7 @@ impl Default for Findings {
             fails: Capped::new(LIST_MAX),
             undecided: Capped::new(LIST_MAX),
             conforms: Capped::new(NAMES_MAX),
+            rules: Ordered::new(RULES_MAX),
             by_lot: Ordered::new(NAMES_MAX),
             by_step: Ordered::new(NAMES_MAX),
             by_pair: Ordered::new(NAMES_MAX),
@@ -91,12 +96,17 @@ impl Findings {
                 decided.add(v.result);
             }
         }
+        let rule = keep::text(&v.rule);
+        if let Some(verdicts) = self.rules.entry(&rule) {
+            *verdicts += 1;
+        }
+        let rule = self.rules.number(&rule);
         let list = match v.result {
             Decision::Fails => &mut self.fails,
             Decision::Undecided => &mut self.undecided,
             Decision::Conforms => &mut self.conforms,
         };
-        list.push(|| ruling(v, about));
+        list.push(|| ruling(v, about, rule));
     }
 
     fn excursion(&mut self, e: &Excursion<'_>) {

@@ -24,7 +24,7 @@ pub(super) fn subject(lot: Option<&str>, step: Option<&str>, machine: Option<&st
     Subject { lot: name(lot), step: name(step), machine: name(machine) }
 }
 
-pub(super) fn ruling(v: &Verdict<'_>, about: Subject) -> Ruling {
+pub(super) fn ruling(v: &Verdict<'_>, about: Subject, rule: Option<usize>) -> Ruling {
     Ruling {
         check: keep::name(&v.check),
         result: v.result,
@@ -32,7 +32,7 @@ pub(super) fn ruling(v: &Verdict<'_>, about: Subject) -> Ruling {
         value: number(v.value),
         limit: number(v.limit),
         unit: v.unit.as_deref().map(keep::name).unwrap_or_default(),
-        rule: keep::text(&v.rule),
+        rule,
         probability: v.probability.map(|p| p.get()),
         why: keep::text(&v.why),
     }

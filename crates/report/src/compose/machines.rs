@@ -52,7 +52,7 @@ fn matrix(document: &mut Document, c: &Collected) {
     let machines: Vec<&String> =
         c.lab.machines.iter().map(|(m, _)| m).filter(|m| has_machine(m)).collect();
     for some in machines.chunks(ABREAST) {
-        let mut columns = vec![Column::text("lot \\ machine")];
+        let mut columns = vec![Column::text("lot")];
         columns.extend(some.iter().map(|m| Column::text(m.as_str())));
         let rows = lots.iter().map(|lot| {
             let mut row = vec![Cell::from(lot.as_str())];

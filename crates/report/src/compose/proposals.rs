@@ -2,7 +2,7 @@
 
 use super::attention::ended_sentence;
 use super::verdicts::subject;
-use crate::collect::{Collected, Proposal};
+use crate::collect::{Collected, Proposal, Subject};
 use crate::document::{Document, Item};
 use crate::numbers::{count, quantity, significant};
 
@@ -27,12 +27,16 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
 }
 
 fn proposal(p: &Proposal) -> Item {
-    let about = subject(&p.about);
-    let about = if about.is_empty() { about } else { format!(" (from {about})") };
+    let from = subject(&Subject { machine: String::new(), ..p.about.clone() });
+    let from = if from.is_empty() { from } else { format!(" (worked out from {from})") };
+    let on = match p.about.machine.as_str() {
+        "" => String::new(),
+        machine => format!(" on {machine}"),
+    };
     Item::new(
-        format!("{}:", p.what),
+        format!("{}{on}:", p.what),
         format!(
-            "{}{}{about}: {} Basis: {}",
+            "{}{}{from}: {} Basis: {}",
             change(p),
             interval(p),
             ended_sentence(&p.because),
@@ -53,10 +57,10 @@ fn change(p: &Proposal) -> String {
     if p.unit.is_empty() { text } else { format!("{text} {}", p.unit) }
 }
 
-/// ", between 225 and 231 (confidence 95 %)".
+/// ", between 225 and 231 at 95 % confidence".
 fn interval(p: &Proposal) -> String {
     let Some((low, high)) = p.interval else { return String::new() };
-    let level = p.confidence.map(|c| format!(" (confidence {} %)", significant(100.0 * c, 4)));
+    let level = p.confidence.map(|c| format!(" at {} % confidence", significant(100.0 * c, 4)));
     let shown = |x: f64| quantity(x, &p.unit);
     format!(", between {} and {}{}", shown(low), shown(high), level.unwrap_or_default())
 }

@@ -1,7 +1,7 @@
 //! Verdicts and what they are about, in words and in tables.
 
 use super::attention::ended_sentence;
-use crate::collect::{Decided, Ruling, Subject};
+use crate::collect::{Collected, Decided, Ruling, Subject};
 use crate::document::{Cell, Column, Document, Item, Tone};
 use crate::numbers;
 use secondmelt_record::findings::Decision;
@@ -36,7 +36,7 @@ pub(super) fn ruling_item(r: &Ruling) -> Item {
     Item::new(Cell::new(lead, tone(r.result)), format!("{about}{why}{gap}{figures}"))
 }
 
-/// "(1.81 mm against 1.80 mm; rule; probability 0.03)".
+/// "(1.81 mm against 1.80 mm; probability 0.03; rule 1)".
 fn figures(r: &Ruling) -> String {
     let unit = if r.unit.is_empty() { String::new() } else { format!(" {}", r.unit) };
     let mut parts = Vec::new();
@@ -47,11 +47,11 @@ fn figures(r: &Ruling) -> String {
         (true, false) => parts.push(format!("limit {limit}{unit}")),
         (true, true) => {}
     }
-    if !r.rule.is_empty() {
-        parts.push(r.rule.clone());
-    }
     if let Some(p) = r.probability {
         parts.push(format!("probability {}", probability(p)));
+    }
+    if let Some(rule) = r.rule {
+        parts.push(format!("rule {rule}"));
     }
     if parts.is_empty() { String::new() } else { format!("({})", parts.join("; ")) }
 }
@@ -89,7 +89,7 @@ pub(super) fn table(document: &mut Document, rulings: &[&Ruling], about: fn(&Rul
         Column::number("limit", ""),
         Column::text("unit"),
         Column::text("probability"),
-        Column::text("rule"),
+        Column::count("rule"),
     ];
     let rows = rulings.iter().map(|r| {
         let (value, limit) = shown(r);
@@ -105,7 +105,7 @@ pub(super) fn table(document: &mut Document, rulings: &[&Ruling], about: fn(&Rul
                 Cell::default()
             },
             r.probability.map(probability).unwrap_or_default().into(),
-            r.rule.as_str().into(),
+            r.rule.map(|n| n.to_string()).unwrap_or_default().into(),
         ]
     });
     document.table(columns, rows.collect());
@@ -137,4 +137,18 @@ pub(super) fn besides_lot(about: &Subject) -> String {
         .filter(|name| !name.is_empty())
         .collect::<Vec<_>>()
         .join(", ")
+}
+
+/// The rules that verdicts rest on, by the numbers that stand beside the verdicts.
+pub(super) fn rules(document: &mut Document, c: &Collected) {
+    let rules = &c.findings.rules;
+    if rules.is_empty() {
+        return;
+    }
+    document.heading(2, "Rules of decision");
+    let item = |(i, (rule, n)): (usize, (&String, &u64))| {
+        let n = super::plural(*n, "verdict");
+        Item::new(format!("Rule {}", i + 1), format!("({n}): {}", ended_sentence(rule)))
+    };
+    document.list(rules.iter().enumerate().map(item).collect());
 }

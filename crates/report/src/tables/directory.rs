@@ -72,11 +72,13 @@ impl Directory {
     ) -> Result<(), String> {
         for kind in Kind::ALL.iter().filter(|k| rows.iter().all(|(kind, _)| kind != *k)) {
             let stale = self.table(*kind);
-            match fs::remove_file(&stale) {
-                Err(error) if error.kind() != io::ErrorKind::NotFound => {
-                    return Err(said(&stale, &error));
+            for path in [&stale, &beside(&stale)] {
+                match fs::remove_file(path) {
+                    Err(error) if error.kind() != io::ErrorKind::NotFound => {
+                        return Err(said(path, &error));
+                    }
+                    _ => {}
                 }
-                _ => {}
             }
         }
         let path = self.path.join(CONTENTS);

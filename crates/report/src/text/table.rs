@@ -6,8 +6,10 @@ use super::{Style, bold, cell, painted};
 use crate::document::{Align, Column, Table, Tone};
 
 const GAP: usize = 2;
-/// No column of text is made narrower than this while another could be.
+/// A column of text is made narrower than this only where the table does not fit otherwise.
 const NARROW: usize = 10;
+/// Words up to this length are not broken while another column can give way.
+const WORD: usize = 30;
 
 /// The lines of a table.
 pub(super) fn lines(table: &Table, style: Style) -> Vec<String> {
@@ -41,17 +43,28 @@ fn after_point(number: &str) -> usize {
     number.find('.').map_or(0, |at| number.len() - at)
 }
 
-/// Width of each column; none where the table does not fit.
+/// Width of each column; none where the table does not fit. Words are broken only where
+/// it does not fit otherwise.
 fn widths(table: &Table, texts: &[Vec<String>], width: usize) -> Option<Vec<usize>> {
+    fitted(table, texts, width, WORD).or_else(|| fitted(table, texts, width, NARROW))
+}
+
+fn fitted(
+    table: &Table,
+    texts: &[Vec<String>],
+    width: usize,
+    unbroken: usize,
+) -> Option<Vec<usize>> {
     let mut wide: Vec<usize> = Vec::new();
     let mut least: Vec<usize> = Vec::new();
     for (i, column) in table.columns.iter().enumerate() {
-        let cells = texts.iter().filter_map(|row| row.get(i)).map(|t| width_of(t)).max();
+        let cells = || texts.iter().filter_map(|row| row.get(i));
         let head = longest_word(&column.title).max(width_of(column.unit));
-        let natural = cells.unwrap_or(0).max(head);
+        let natural = cells().map(|t| width_of(t)).max().unwrap_or(0).max(head);
+        let word = cells().map(|t| longest_word(t)).max().unwrap_or(0).min(unbroken);
         wide.push(natural);
         least.push(match column.align {
-            Align::Left => natural.min(head.max(NARROW)),
+            Align::Left => natural.min(head.max(word).max(NARROW)),
             Align::Right | Align::Point => natural,
         });
     }
@@ -61,8 +74,11 @@ fn widths(table: &Table, texts: &[Vec<String>], width: usize) -> Option<Vec<usiz
         return None;
     }
     while wide.iter().sum::<usize>() > room {
-        let widest =
-            wide.iter_mut().zip(&least).filter(|(w, l)| **w > **l).max_by_key(|(w, _)| **w)?;
+        let widest = wide
+            .iter_mut()
+            .zip(&least)
+            .filter(|(wide, least)| **wide > **least)
+            .max_by_key(|(wide, _)| **wide)?;
         *widest.0 -= 1;
     }
     Some(wide)
