@@ -1,0 +1,147 @@
+//! What the stream said of steps, machines and diameters.
+
+use crate::words::contradiction;
+use secondmelt_record::facts::{Does, Machine, Role, Step, Weighing};
+use secondmelt_record::findings::DiameterSummary;
+use secondmelt_record::{Code, Line, Problem};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What is kept of a step.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct StepFact {
+    pub(crate) does: Does,
+    pub(crate) machine: Option<String>,
+    pub(crate) line_speed_m_min: Option<f64>,
+}
+
+/// What is kept of a machine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct MachineFact {
+    pub(crate) does: Does,
+    pub(crate) nominal_mm: Option<f64>,
+    pub(crate) line_speed_min_m_min: Option<f64>,
+    pub(crate) line_speed_max_m_min: Option<f64>,
+}
+
+/// What is kept of a lot's diameter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Diameters {
+    pub(crate) readings: u64,
+    pub(crate) mean_mm: f64,
+    pub(crate) area_mm: f64,
+    pub(crate) sd_mm: Option<f64>,
+    pub(crate) lag1: Option<f64>,
+}
+
+/// What the stream said.
+#[derive(Debug, Default)]
+pub(crate) struct Book {
+    steps: BTreeMap<String, StepFact>,
+    machines: BTreeMap<String, MachineFact>,
+    /// Steps that put out each lot.
+    put_out: BTreeMap<String, BTreeSet<String>>,
+    /// Lots that went into each step.
+    taken_in: BTreeMap<String, BTreeSet<String>>,
+    diameters: BTreeMap<String, Diameters>,
+}
+
+impl Book {
+    /// Takes a step; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn step(&mut self, step: &Step<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let fact = StepFact {
+            does: step.does,
+            machine: step.machine.as_ref().map(|machine| machine.to_string()),
+            line_speed_m_min: step.settings.as_ref().and_then(|s| s.get("line_speed_m_min")),
+        };
+        let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
+        (*first != fact).then(|| contradiction(line, "step", &step.step))
+    }
+
+    /// Takes a machine; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn machine(&mut self, m: &Machine<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let fact = MachineFact {
+            does: m.does,
+            nominal_mm: m.nominal_mm.map(Into::into),
+            line_speed_min_m_min: m.line_speed_min_m_min.map(Into::into),
+            line_speed_max_m_min: m.line_speed_max_m_min.map(Into::into),
+        };
+        let first = *self.machines.entry(m.machine.to_string()).or_insert(fact);
+        (first != fact).then(|| contradiction(line, "machine", &m.machine))
+    }
+
+    /// Takes what a weighing says of lots and steps.
+    pub(crate) fn weighing(&mut self, weighing: &Weighing<'_>) {
+        let (links, from, to) = match weighing.role {
+            Role::Out => (&mut self.put_out, &weighing.lot, &weighing.step),
+            Role::In => (&mut self.taken_in, &weighing.step, &weighing.lot),
+            _ => return,
+        };
+        links.entry(from.to_string()).or_default().insert(to.to_string());
+    }
+
+    /// Takes the diameter of a lot, a later one in place of an earlier one; a problem
+    /// where it is none.
+    pub(crate) fn summary(
+        &mut self,
+        summary: &DiameterSummary<'_>,
+        line: Line<'_>,
+    ) -> Option<Problem<'static>> {
+        let (mean_mm, area_mm) = (summary.mean_mm.get(), summary.area_mm.get());
+        let smaller = mean_mm.min(area_mm);
+        if smaller <= 0.0 {
+            let found = format!("a mean diameter of {smaller} mm");
+            return Some(line.problem(Code::OutOfRange, found, "a diameter above zero"));
+        }
+        let diameters = Diameters {
+            readings: summary.readings.0,
+            mean_mm,
+            area_mm,
+            sd_mm: summary.sd_mm.map(Into::into),
+            lag1: summary.lag1.map(Into::into),
+        };
+        self.diameters.insert(summary.lot.to_string(), diameters);
+        None
+    }
+
+    /// The diameters of every lot that some step put out, by name of lot.
+    pub(crate) fn measured_lots(&self) -> impl Iterator<Item = (&str, &Diameters)> {
+        let made = |(lot, _): &(&String, &Diameters)| self.put_out.contains_key(*lot);
+        self.diameters.iter().filter(made).map(|(lot, diameters)| (lot.as_str(), diameters))
+    }
+
+    /// The steps that extruded a lot: those that put it out, else those that put out what
+    /// was wound into it.
+    pub(crate) fn extruded_by(&self, lot: &str) -> BTreeSet<&str> {
+        let direct = self.makers(lot, Does::Extrude);
+        if !direct.is_empty() {
+            return direct;
+        }
+        let wound = self.makers(lot, Does::Wind).into_iter();
+        let inputs = wound.filter_map(|step| self.taken_in.get(step)).flatten();
+        inputs.flat_map(|input| self.makers(input, Does::Extrude)).collect()
+    }
+
+    fn makers(&self, lot: &str, does: Does) -> BTreeSet<&str> {
+        let steps = self.put_out.get(lot).into_iter().flatten().map(String::as_str);
+        steps.filter(|step| self.step_fact(step).is_some_and(|fact| fact.does == does)).collect()
+    }
+
+    /// What is known of a step.
+    pub(crate) fn step_fact(&self, step: &str) -> Option<&StepFact> {
+        self.steps.get(step)
+    }
+
+    /// What is known of a machine.
+    pub(crate) fn machine_fact(&self, machine: &str) -> Option<&MachineFact> {
+        self.machines.get(machine)
+    }
+
+    /// The nominal diameters of all printers, in mm, each once, in order.
+    pub(crate) fn print_nominals_mm(&self) -> Vec<f64> {
+        let printers = self.machines.values().filter(|m| m.does == Does::Print);
+        let mut nominals: Vec<_> = printers.filter_map(|m| m.nominal_mm).collect();
+        nominals.sort_by(f64::total_cmp);
+        nominals.dedup();
+        nominals
+    }
+}

@@ -1,0 +1,228 @@
+//! The puller speed that brings the diameter to its target.
+
+mod records;
+
+use crate::book::{Book, Diameters, MachineFact, StepFact};
+use crate::interval::{Interval, of_mean};
+use crate::words::{diameters, list};
+use secondmelt_plastics::filament::{area_ratio, puller_speed_m_min};
+use secondmelt_record::Number;
+
+/// A printer whose nominal diameter is further than this from the mean is meant for
+/// other filament.
+const NEAR: f64 = 0.2;
+
+/// One lot and the step that extruded it.
+#[derive(Debug)]
+pub(crate) struct Puller<'a> {
+    book: &'a Book,
+    lot: &'a str,
+    measured: &'a Diameters,
+    /// Steps that extruded it: one, where all is well.
+    steps: Vec<&'a str>,
+}
+
+/// A change of the puller speed, in m/min.
+#[derive(Debug)]
+pub(crate) struct Change {
+    from: Number,
+    to: Number,
+    low: Number,
+    high: Number,
+    because: String,
+}
+
+/// What is to be done.
+#[derive(Debug)]
+pub(crate) enum Outcome {
+    /// Change the speed.
+    Change(Change),
+    /// Leave it.
+    Stay {
+        /// Factor on the speed that is closest to the evidence.
+        factor: f64,
+        /// The reason.
+        why: String,
+    },
+    /// The evidence does not settle it.
+    Undecided(String),
+    /// The speed that it takes is beyond the machine.
+    Beyond {
+        /// The reason.
+        why: String,
+        /// What must not be done.
+        danger: String,
+    },
+}
+
+/// One for each lot that has diameters and that some step put out, by name.
+pub(crate) fn pullers(book: &Book) -> Vec<Puller<'_>> {
+    book.measured_lots()
+        .map(|(lot, measured)| {
+            let steps = book.extruded_by(lot).into_iter().collect();
+            Puller { book, lot, measured, steps }
+        })
+        .collect()
+}
+
+impl<'a> Puller<'a> {
+    fn step(&self) -> Option<&'a str> {
+        match self.steps.as_slice() {
+            [step] => Some(step),
+            _ => None,
+        }
+    }
+
+    fn fact(&self) -> Option<&'a StepFact> {
+        self.book.step_fact(self.step()?)
+    }
+
+    /// The machine that extruded it, where it is known.
+    pub(crate) fn machine(&self) -> Option<&'a str> {
+        self.fact()?.machine.as_deref()
+    }
+
+    fn machine_fact(&self) -> Option<&'a MachineFact> {
+        self.book.machine_fact(self.machine()?)
+    }
+
+    /// What is to be done about the puller speed.
+    pub(crate) fn outcome(&self) -> Outcome {
+        let proposed = self.speed_m_min().and_then(|speed| {
+            let target = self.target_mm()?;
+            Ok((speed, target, self.interval()?))
+        });
+        match proposed {
+            Ok((speed, target, interval)) => self.weighed(speed, target, interval),
+            Err(why) => Outcome::Undecided(why),
+        }
+    }
+
+    fn speed_m_min(&self) -> Result<f64, String> {
+        let Some(step) = self.step() else {
+            return Err(if self.steps.is_empty() {
+                "no step that extrudes is known to have put it out: add the `step` record, and a \
+                 weighing with role `out` that names both"
+                    .to_owned()
+            } else {
+                format!("more than one step extruded it ({})", list(self.steps.iter().copied()))
+            });
+        };
+        let speed = self.fact().and_then(|fact| fact.line_speed_m_min);
+        speed.filter(|speed| *speed > 0.0).ok_or_else(|| {
+            format!("step {step} does not say how fast the puller ran: add its setting `line_speed_m_min`")
+        })
+    }
+
+    /// The diameter that is wanted: that of the extruder's machine, else that of the
+    /// printers, where only one of theirs is near.
+    fn target_mm(&self) -> Result<f64, String> {
+        if let Some(nominal) = self.machine_fact().and_then(|machine| machine.nominal_mm) {
+            return Ok(nominal);
+        }
+        let mean = self.measured.mean_mm;
+        let mut near = self.book.print_nominals_mm();
+        near.retain(|nominal| (mean - nominal).abs() <= NEAR * nominal);
+        match near.as_slice() {
+            [nominal] => Ok(*nominal),
+            [] => Err(
+                "no machine says which diameter is wanted: give the extruder's `machine` record \
+                       `nominal_mm`"
+                    .to_owned(),
+            ),
+            several => Err(format!(
+                "printers near it want different diameters ({}): give the extruder's `machine` record \
+                 `nominal_mm`",
+                diameters(several)
+            )),
+        }
+    }
+
+    fn interval(&self) -> Result<Interval, String> {
+        let Diameters { readings, sd_mm, lag1, .. } = *self.measured;
+        let Some(sd) = sd_mm.filter(|sd| *sd > 0.0) else {
+            return Err(
+                "its readings do not differ, so nothing is known of their spread: the gauge is \
+                        too coarse, or there are too few"
+                    .to_owned(),
+            );
+        };
+        #[expect(clippy::cast_precision_loss, reason = "sixteen digits of a count are enough")]
+        let n = readings as f64;
+        of_mean(sd, n, lag1.unwrap_or(0.0)).ok_or_else(|| {
+            format!("its {readings} readings follow one another so closely that they count as fewer than three")
+        })
+    }
+
+    fn weighed(&self, speed: f64, target: f64, interval: Interval) -> Outcome {
+        let diameter = self.measured.area_mm;
+        let least = (diameter - interval.half).max(0.0);
+        let at = |d: f64| puller_speed_m_min(speed, d, target);
+        let factor = |d: f64| area_ratio(d, target);
+        let (low, high) = (factor(least), factor(diameter + interval.half));
+        if low <= 1.0 && 1.0 <= high {
+            let why = format!(
+                "the factor on the puller speed lies between {low:.4} and {high:.4}, which holds 1: no \
+                 change is shown to be needed{}",
+                self.allowance(interval)
+            );
+            return Outcome::Stay { factor: factor(diameter), why };
+        }
+        if let Some((side, limit)) = self.limit_passed(at(diameter)) {
+            return self.beyond(at(diameter), side, limit);
+        }
+        let change = || {
+            Some(Change {
+                from: Number::new(speed)?,
+                to: Number::new(at(diameter))?,
+                low: Number::new(at(least))?,
+                high: Number::new(at(diameter + interval.half))?,
+                because: self.because(target, interval),
+            })
+        };
+        change().map_or_else(
+            || Outcome::Undecided("the speed it takes is beyond any machine".to_owned()),
+            Outcome::Change,
+        )
+    }
+
+    fn because(&self, target: f64, interval: Interval) -> String {
+        format!(
+            "the mean area of lot {} is that of a diameter of {:.4} mm, where {target} mm is wanted{}",
+            self.lot,
+            self.measured.area_mm,
+            self.allowance(interval)
+        )
+    }
+
+    /// What the interval allows for, and what not.
+    fn allowance(&self, interval: Interval) -> String {
+        format!(
+            "; {} readings count as {:.0} independent ones; a bias of the gauge is not included",
+            self.measured.readings, interval.effective
+        )
+    }
+
+    /// Which limit of the machine a speed passes, and the limit.
+    fn limit_passed(&self, speed: f64) -> Option<(&'static str, f64)> {
+        let machine = self.machine_fact()?;
+        let above = machine.line_speed_max_m_min.filter(|max| speed > *max);
+        let below = machine.line_speed_min_m_min.filter(|min| speed < *min);
+        above.map(|max| ("above", max)).or(below.map(|min| ("below", min)))
+    }
+
+    fn beyond(&self, speed: f64, side: &str, limit: f64) -> Outcome {
+        let screw = if side == "above" { "slow the screw" } else { "speed the screw up" };
+        let machine = self.machine().unwrap_or_default();
+        let beyond = format!("{speed:.3} m/min, {side} the {limit} m/min of machine {machine}");
+        Outcome::Beyond {
+            why: format!(
+                "the puller would have to run at {beyond}: {screw} a little instead, and measure"
+            ),
+            danger: format!(
+                "lot {} asks for a puller speed of {beyond}: do not run it there",
+                self.lot
+            ),
+        }
+    }
+}
