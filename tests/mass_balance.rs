@@ -255,7 +255,7 @@ fn a_step_with_one_side_missing_is_undecided() {
         [("wash-1", "went in or came out"), ("sort-1", "went in"), ("dry-1", "came out")]
     {
         let verdict = about(&lines, "verdict", step);
-        assert_eq!(verdict["result"], "undecided");
+        assert_eq!((&verdict["result"], &verdict["value"]), (&json!("undecided"), &Value::Null));
         assert!(why(verdict).ends_with(text), "{verdict}");
     }
 }

@@ -100,13 +100,13 @@ impl<'a> Balance<'a> {
     pub(crate) fn verdict(&self) -> Verdict<'_> {
         let (result, why) = self.decision();
         let u_g = self.difference.u_g();
-        let nothing = self.difference.is_empty();
+        let compared = !self.fed.is_empty() && self.something_came_out();
         Verdict {
             check: "step-balance".into(),
             result,
             step: Some(self.book.named(self.step)),
-            value: Number::new(self.difference.mass_g()).filter(|_| !nothing),
-            limit: u_g.and_then(|u| Number::new(COVERAGE * u)).filter(|_| !nothing),
+            value: Number::new(self.difference.mass_g()).filter(|_| compared),
+            limit: u_g.and_then(|u| Number::new(COVERAGE * u)).filter(|_| compared),
             unit: Some("g".into()),
             rule: RULE.into(),
             why: why.into(),
@@ -114,9 +114,12 @@ impl<'a> Balance<'a> {
         }
     }
 
+    fn something_came_out(&self) -> bool {
+        !self.good.is_empty() || self.losses.values().any(|flow| !flow.is_empty())
+    }
+
     fn decision(&self) -> (Decision, String) {
-        let went_out = !self.good.is_empty() || self.losses.values().any(|flow| !flow.is_empty());
-        match (self.fed.is_empty(), went_out) {
+        match (self.fed.is_empty(), self.something_came_out()) {
             (true, false) => {
                 return (Decision::Undecided, "no weighing says what went in or came out".into());
             }
