@@ -339,6 +339,16 @@ fn a_lot_of_which_more_is_used_than_was_made_fails() {
 }
 
 #[test]
+fn a_lot_that_is_used_up_has_nothing_left() {
+    let mut records = flakes();
+    records.push(weighing("extrude-2", "flakes", "in", 200.0, 0.0));
+    let lines = balance(&records);
+    let verdict = about(&lines, "verdict", "flakes");
+    assert_eq!(verdict["result"], "conforms");
+    assert!(why(verdict).contains("; 0.0 g must be left"), "{verdict}");
+}
+
+#[test]
 fn a_lot_that_no_step_made_is_a_source_and_gets_no_verdict() {
     let lines = balance(&flakes());
     assert!(has(&lines, "lot_balance", "caps"));

@@ -9,7 +9,8 @@ const NAMED: usize = 3;
 pub(crate) fn grams(mass_g: f64) -> String {
     let size = mass_g.abs();
     if size >= 10.0 || size == 0.0 {
-        return format!("{mass_g:.1} g");
+        // Adding zero takes the sign off a negative zero.
+        return format!("{:.1} g", mass_g + 0.0);
     }
     let decimals = (2.0 - size.log10().floor()).clamp(2.0, 9.0);
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "2 to 9")]
