@@ -173,7 +173,7 @@ impl<'a> Keys<'a> {
         }
         let reading = self.settings.reading(self.decimal());
         let raw = String::from_utf8_lossy(raw);
-        Rows::new(plan, &reading).take(Row { text: &text, spans: &spans, line, raw: &raw }, sink);
+        Rows::new(plan, reading).take(Row { text: &text, spans: &spans, line, raw: &raw }, sink);
         Ok(())
     }
 

@@ -2,6 +2,7 @@
 
 mod cell;
 mod clock;
+mod fast;
 mod head;
 mod header;
 mod json_lines;

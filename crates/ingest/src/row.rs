@@ -33,13 +33,13 @@ impl<'a> Row<'a> {
 /// Turns rows into records.
 pub(crate) struct Rows<'a> {
     pub(crate) plan: &'a Plan,
-    pub(crate) reading: &'a Reading,
+    pub(crate) reading: Reading,
     /// The record in hand.
     buffer: Vec<u8>,
 }
 
 impl<'a> Rows<'a> {
-    pub(crate) fn new(plan: &'a Plan, reading: &'a Reading) -> Self {
+    pub(crate) fn new(plan: &'a Plan, reading: Reading) -> Self {
         Self { plan, reading, buffer: Vec::new() }
     }
 
@@ -133,7 +133,7 @@ impl<'a> Rows<'a> {
             Err(Fault::new(Code::MissingField, "an empty cell", expected(&slot.cell)))
         } else {
             buffer.extend_from_slice(&slot.key);
-            slot.cell.write(cell, self.reading, buffer)
+            slot.cell.write(cell, &self.reading, buffer)
         };
         let Err(fault) = written else { return true };
         let mut problem = row_problem(row.line, row.raw.as_bytes(), fault);

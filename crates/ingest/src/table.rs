@@ -1,14 +1,15 @@
 //! Tables of separated values, from a head that is looked at to rows that stream.
 
 use crate::cell::Fault;
-use crate::head::{self, Header, Settled};
+use crate::fast::Fast;
+use crate::head::{self, Header, Settled, Signs};
 use crate::number::Decimal;
 use crate::plan::Plan;
 use crate::row::{Row, Rows};
 use crate::settings::Settings;
 use crate::sink::Sink;
 use crate::source::Source;
-use crate::split::{Quoted, cut};
+use crate::split::{Quoted, cut, head_rows};
 use crate::stop::Stop;
 use secondmelt_record::lines::{Block, LINE_MAX, Lines};
 use secondmelt_record::{Code, Count};
@@ -37,15 +38,8 @@ pub(crate) fn read(
         end = !more(lines, &mut head, sink)?;
     };
     announce(&start, settings, sink);
-    let reading = settings.reading(start.decimal.unwrap_or(Decimal::Point));
-    let mut body = Body {
-        rows: Rows::new(&start.plan, &reading),
-        quoted: Quoted::new(start.header.delimiter),
-        spans: Vec::new(),
-        delimiter: start.header.delimiter,
-        line: start.header.lines,
-    };
-    body.block(head.get(start.header.end..).unwrap_or_default(), sink);
+    let mut body = Body::new(&start, settings);
+    body.block(head.get(start.header.end..).unwrap_or_default(), sink)?;
     drop(head);
     while sink.open() && body.next(lines, sink)? {}
     body.finish(lines.source(), sink);
@@ -199,7 +193,12 @@ pub(crate) fn tell_unmatched(unmatched: &[String], settings: &Settings, sink: &S
 
 /// The rows of a table.
 struct Body<'a> {
+    settings: &'a Settings,
     rows: Rows<'a>,
+    /// The short way, once the decimal sign is settled.
+    fast: Option<Fast>,
+    /// The decimal sign; none while no number has shown it.
+    decimal: Option<Decimal>,
     quoted: Quoted,
     spans: Vec<(usize, usize)>,
     delimiter: u8,
@@ -207,7 +206,45 @@ struct Body<'a> {
     line: u64,
 }
 
-impl Body<'_> {
+impl<'a> Body<'a> {
+    fn new(start: &'a Start, settings: &'a Settings) -> Self {
+        let Header { delimiter, lines, .. } = start.header;
+        let mut body = Self {
+            settings,
+            rows: Rows::new(&start.plan, settings.reading(Decimal::Point)),
+            fast: None,
+            decimal: None,
+            quoted: Quoted::new(delimiter),
+            spans: Vec::new(),
+            delimiter,
+            line: lines,
+        };
+        if let Some(decimal) = start.decimal {
+            body.settle(decimal);
+        }
+        body
+    }
+
+    fn settle(&mut self, decimal: Decimal) {
+        self.decimal = Some(decimal);
+        self.rows.reading = self.settings.reading(decimal);
+        self.fast = Fast::new(self.rows.plan, &self.rows.reading, self.delimiter);
+    }
+
+    /// Looks for the decimal sign in a block, while no number has shown it.
+    fn look(&mut self, block: &[u8]) -> Result<(), Stop> {
+        let mut signs = Signs::default();
+        for row in head_rows(block, self.delimiter, usize::MAX) {
+            signs.take(self.rows.plan, self.line + row.line, &row.cells, self.delimiter == b';');
+        }
+        match signs.settled() {
+            Settled::Is(decimal) => self.settle(decimal),
+            Settled::Open => {}
+            Settled::Ambiguous(refusal) => return Err(Stop::Refused(refusal)),
+        }
+        Ok(())
+    }
+
     /// Reads one more block; false at the end.
     fn next(&mut self, lines: &mut Lines<Source>, sink: &mut Sink<'_>) -> Result<bool, Stop> {
         let out = &mut *sink.out;
@@ -217,7 +254,7 @@ impl Body<'_> {
         })?;
         match block {
             None => return Ok(false),
-            Some(Block::Lines(block)) => self.block(block, sink),
+            Some(Block::Lines(block)) => self.block(block, sink)?,
             Some(Block::TooLong(start, length)) => {
                 self.close(sink);
                 self.line += 1;
@@ -228,10 +265,38 @@ impl Body<'_> {
     }
 
     /// Whole lines.
-    fn block(&mut self, block: &[u8], sink: &mut Sink<'_>) {
-        for raw in block.split_inclusive(|b| *b == b'\n') {
-            self.one_line(raw, sink);
+    fn block(&mut self, block: &[u8], sink: &mut Sink<'_>) -> Result<(), Stop> {
+        if self.decimal.is_none() {
+            self.look(block)?;
         }
+        let plain = simdutf8::basic::from_utf8(block).is_ok();
+        let mut at = 0;
+        while at < block.len() {
+            if plain && !self.quoted.is_open() {
+                at = self.fast_rows(block, at, sink);
+            }
+            let rest = block.get(at..).unwrap_or_default();
+            let end = memchr::memchr(b'\n', rest).map_or(rest.len(), |n| n + 1);
+            if let Some(raw) = rest.get(..end).filter(|raw| !raw.is_empty()) {
+                self.one_line(raw, sink);
+            }
+            at += end;
+        }
+        Ok(())
+    }
+
+    /// Takes rows the short way as long as it goes; where it ended.
+    fn fast_rows(&mut self, block: &[u8], mut at: usize, sink: &mut Sink<'_>) -> usize {
+        let Some(fast) = &mut self.fast else { return at };
+        let before = sink.records;
+        while let Some(next) = fast.row(block, at) {
+            sink.record(self.rows.plan.kind, fast.record());
+            at = next;
+        }
+        let rows = sink.records - before;
+        sink.rows += rows;
+        self.line += rows;
+        at
     }
 
     fn one_line(&mut self, raw: &[u8], sink: &mut Sink<'_>) {
