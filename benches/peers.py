@@ -21,6 +21,7 @@ DUCKDB = f"""
 import duckdb, resource
 db = duckdb.connect()
 db.sql("set threads = 1")
+db.sql("set enable_progress_bar = false")
 def cpu(u=resource.getrusage): r = u(resource.RUSAGE_SELF); return r.ru_utime + r.ru_stime
 start = cpu()
 db.sql("select lot, count(dx_mm), avg(dx_mm), stddev_samp(dx_mm), min(dx_mm), max(dx_mm) from "
