@@ -6,16 +6,29 @@ use crate::collect::{Collected, LotFacts, Ruling};
 use crate::document::{Column, Document};
 use crate::numbers::count;
 
+/// Lots shown in detail.
+const DETAILED: usize = 500;
+
 pub(super) fn section(document: &mut Document, c: &Collected) {
     if c.lab.lots.is_empty() {
         return;
     }
     document.heading(2, "Lots");
     overview(document, c);
-    for (lot, facts) in c.lab.lots.iter() {
-        if has_findings(c, lot) {
-            one(document, c, lot, facts.as_ref());
-        }
+    let mut lots: Vec<_> = c.lab.lots.iter().filter(|(lot, _)| has_findings(c, lot)).collect();
+    let all = lots.len();
+    if all > DETAILED {
+        lots.sort_by_key(|(lot, _)| verdicts::urgency(c.findings.by_lot.get(*lot)));
+        lots.truncate(DETAILED);
+    }
+    for (lot, facts) in lots {
+        one(document, c, lot, facts.as_ref());
+    }
+    if all > DETAILED {
+        document.paragraph(format!(
+            "Of {} lots with findings, the {DETAILED} that need a person most are shown; the tables (--csv) hold all.",
+            count(all as u64)
+        ));
     }
     if c.lab.lots.refused() > 0 {
         document

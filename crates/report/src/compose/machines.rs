@@ -4,9 +4,12 @@ use super::verdicts;
 use crate::collect::{Collected, MachineFacts};
 use crate::document::{Cell, Column, Document};
 use crate::numbers::{fixed, significant};
+use std::collections::HashSet;
 
 /// Machines beside one another in the matrix; more would not fit a page.
 const ABREAST: usize = 6;
+/// Such groups of machines that are shown.
+const MATRICES: usize = 10;
 
 pub(super) fn section(document: &mut Document, c: &Collected) {
     if c.lab.machines.is_empty() {
@@ -46,21 +49,31 @@ fn machine_row(name: &str, m: &MachineFacts) -> Vec<Cell> {
 /// Lots by machines: the worst verdict of each pair.
 fn matrix(document: &mut Document, c: &Collected) {
     let pairs = &c.findings.by_pair;
-    let has_lot = |lot: &String| pairs.iter().any(|((l, _), _)| l == lot);
-    let has_machine = |machine: &String| pairs.iter().any(|((_, m), _)| m == machine);
-    let lots: Vec<&String> = c.lab.lots.iter().map(|(l, _)| l).filter(|l| has_lot(l)).collect();
+    let judged: HashSet<&String> = pairs.iter().map(|((_, machine), _)| machine).collect();
     let machines: Vec<&String> =
-        c.lab.machines.iter().map(|(m, _)| m).filter(|m| has_machine(m)).collect();
-    for some in machines.chunks(ABREAST) {
+        c.lab.machines.iter().map(|(m, _)| m).filter(|m| judged.contains(m)).collect();
+    for some in machines.chunks(ABREAST).take(MATRICES) {
+        let here: HashSet<&String> = pairs
+            .iter()
+            .filter(|((_, machine), _)| some.contains(&machine))
+            .map(|((lot, _), _)| lot)
+            .collect();
         let mut columns = vec![Column::text("lot")];
         columns.extend(some.iter().map(|m| Column::text(m.as_str())));
-        let rows = lots.iter().map(|lot| {
-            let mut row = vec![Cell::from(lot.as_str())];
-            row.extend(some.iter().map(|machine| {
-                verdicts::summary(pairs.get(&((*lot).clone(), (*machine).clone())))
-            }));
-            row
-        });
+        let rows = c.lab.lots.iter().map(|(lot, _)| lot).filter(|lot| here.contains(lot));
+        let rows =
+            rows.map(|lot| {
+                let mut row = vec![Cell::from(lot.as_str())];
+                row.extend(some.iter().map(|machine| {
+                    verdicts::summary(pairs.get(&(lot.clone(), (*machine).clone())))
+                }));
+                row
+            });
         document.table(columns, rows.collect());
+    }
+    if machines.len() > ABREAST * MATRICES {
+        document.paragraph(
+            "There are more machines than this report shows; the tables (--csv) hold all.",
+        );
     }
 }

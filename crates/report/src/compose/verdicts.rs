@@ -111,6 +111,16 @@ pub(super) fn table(document: &mut Document, rulings: &[&Ruling], about: fn(&Rul
     document.table(columns, rows.collect());
 }
 
+/// For sorting: what needs a person most comes first.
+pub(super) fn urgency(decided: Option<&Decided>) -> u8 {
+    match decided.and_then(|d| d.worst()) {
+        Some(Decision::Fails) => 0,
+        Some(Decision::Undecided) => 1,
+        Some(Decision::Conforms) => 2,
+        None => 3,
+    }
+}
+
 /// The worst of several verdicts, and how many of it where not all are alike.
 pub(super) fn summary(decided: Option<&Decided>) -> Cell {
     let Some((decided, worst)) = decided.and_then(|d| Some((d, d.worst()?))) else {
