@@ -56,8 +56,17 @@ impl Clock {
     /// Where the cell is no time, or can be read in two ways.
     pub(crate) fn read(&self, cell: &str) -> Result<String, Fault> {
         if let Some(format) = &self.format {
-            return self.by_format(cell, format);
+            // A date cell of a workbook comes as date, T and time, whatever is stated.
+            let is_iso = cell.as_bytes().get(10) == Some(&b'T');
+            let stated = self.by_format(cell, format);
+            return stated.or_else(|fault| {
+                if is_iso { self.by_iso(cell).map_err(|_| fault) } else { Err(fault) }
+            });
         }
+        self.by_iso(cell)
+    }
+
+    fn by_iso(&self, cell: &str) -> Result<String, Fault> {
         if Time::parse(cell).is_some() {
             return Ok(cell.to_owned());
         }

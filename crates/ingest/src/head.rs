@@ -7,6 +7,7 @@ use crate::number::{self, Decimal, Hint, Style};
 use crate::plan::{Plan, refusal};
 use crate::settings::Settings;
 use crate::split::{HeadRow, head_rows};
+use crate::stop::Stop;
 use secondmelt_record::{Code, Count, Problem, Text};
 
 type Refusal = Box<Problem<'static>>;
@@ -35,40 +36,90 @@ pub(crate) struct Header {
     pub(crate) fields: usize,
 }
 
-/// The best header among the first lines: one that names all fields that must be
-/// there, else the one that names most; the first of equals.
+/// The best header among the first lines of a table of separated values.
 pub(crate) fn find(head: &[u8], settings: &Settings) -> Option<Header> {
     let signs = settings.delimiter.map_or(vec![b'\t', b';', b','], |d| vec![d]);
-    let mut best: Option<Header> = None;
-    for delimiter in signs {
-        for header in candidates(head, delimiter, settings) {
-            let rank = |h: &Header| (h.all, h.fields, h.cells.len());
-            let above = match &best {
-                Some(best) => rank(&header) > rank(best),
-                None => true,
-            };
-            if above {
-                best = Some(header);
-            }
-        }
-    }
-    best
+    best(signs.into_iter().flat_map(|d| candidates(&head_rows(head, d, ROWS_ABOVE), d, settings)))
 }
 
-fn candidates(head: &[u8], delimiter: u8, settings: &Settings) -> Vec<Header> {
+/// The header that names all fields that must be there, else the one that names most;
+/// the first of equals.
+pub(crate) fn best(candidates: impl IntoIterator<Item = Header>) -> Option<Header> {
+    let rank = |h: &Header| (h.all, h.fields, h.cells.len());
+    candidates.into_iter().reduce(|best, next| if rank(&next) > rank(&best) { next } else { best })
+}
+
+/// The rows that may be the header.
+pub(crate) fn candidates(rows: &[HeadRow], delimiter: u8, settings: &Settings) -> Vec<Header> {
     let mut above = 0;
     let mut found = Vec::new();
-    for row in head_rows(head, delimiter, ROWS_ABOVE) {
+    for row in rows.iter().take(ROWS_ABOVE) {
         let blank = row.cells.iter().all(String::is_empty);
         let stated = settings.header_line.map(|n| n == row.line);
         if stated.unwrap_or(!blank && !has_number(&row.cells)) {
             let (all, fields) = header::score(settings, &row.cells);
-            let HeadRow { line, lines, end, cells } = row;
-            found.push(Header { delimiter, line, lines, end, cells, above, all, fields });
+            let HeadRow { line, lines, end, ref cells } = *row;
+            found.push(Header {
+                delimiter,
+                line,
+                lines,
+                end,
+                cells: cells.clone(),
+                above,
+                all,
+                fields,
+            });
         }
         above += usize::from(!blank);
     }
     found
+}
+
+/// What is settled before the first row.
+#[derive(Debug)]
+pub(crate) struct Start {
+    /// The header.
+    pub(crate) header: Header,
+    /// How its rows become records.
+    pub(crate) plan: Plan,
+    /// The decimal sign; none while no number has shown it.
+    pub(crate) decimal: Option<Decimal>,
+}
+
+/// Settles how the rows below a header are read, by a look at the first of them; none
+/// where more of them must be seen and there are more.
+///
+/// # Errors
+/// Why the file is refused.
+pub(crate) fn settle(
+    header: Header,
+    rows: &[HeadRow],
+    full: bool,
+    settings: &Settings,
+) -> Result<Option<Start>, Stop> {
+    let at = |mut problem: Refusal| {
+        problem.line = problem.line.or(Some(Count(header.line)));
+        Stop::Refused(problem)
+    };
+    let plan = Plan::new(settings, &header.cells).map_err(at)?;
+    if let Some(refusal) = plan.missing_column(&header.cells) {
+        return Err(at(refusal));
+    }
+    if let Some(refusal) = ambiguous_time(rows, &plan, settings) {
+        return Err(at(refusal));
+    }
+    let mut signs = Signs::default();
+    if settings.stated_decimal().is_none() {
+        rows.iter().for_each(|row| signs.take(&plan, row.line, &row.cells, header.delimiter));
+    }
+    let decimal = match (settings.stated_decimal(), signs.settled()) {
+        (Some(stated), _) => Some(stated),
+        (None, Settled::Is(decimal)) => Some(decimal),
+        (None, Settled::Open) => None,
+        (None, Settled::Ambiguous(_)) if !full => return Ok(None),
+        (None, Settled::Ambiguous(refusal)) => return Err(at(refusal)),
+    };
+    Ok(Some(Start { header, plan, decimal }))
 }
 
 /// A row with a number in it holds data.
@@ -101,28 +152,18 @@ pub(crate) enum Settled {
 
 impl Signs {
     /// Takes the number cells of a row.
-    pub(crate) fn take(
-        &mut self,
-        plan: &Plan,
-        line: u64,
-        cells: &[impl AsRef<str>],
-        semicolons: bool,
-    ) {
+    pub(crate) fn take(&mut self, plan: &Plan, line: u64, cells: &[String], delimiter: u8) {
         for slot in plan.slots.iter().chain(&plan.inner) {
             if !matches!(slot.cell, Cell::Number(..) | Cell::Count(..)) {
                 continue;
             }
             let Some(cell) = cells.get(slot.column) else { continue };
-            match number::hint(cell.as_ref(), semicolons) {
+            match number::hint(cell, delimiter == b';') {
                 Hint::None => {}
                 Hint::Point => self.points += 1,
                 Hint::Comma => self.commas += 1,
                 Hint::Either => {
-                    self.either.get_or_insert((
-                        line,
-                        slot.heading.clone(),
-                        cell.as_ref().to_owned(),
-                    ));
+                    self.either.get_or_insert((line, slot.heading.clone(), cell.clone()));
                 }
             }
         }
@@ -158,49 +199,19 @@ fn ambiguous(cell: Option<&(u64, String, String)>) -> Refusal {
     problem
 }
 
-/// The decimal sign of a table by its first rows, where it is not stated.
-pub(crate) fn decimal(rows: &[u8], header: &Header, plan: &Plan, settings: &Settings) -> Settled {
-    if let Some(stated) = settings.stated_decimal() {
-        return Settled::Is(stated);
-    }
-    let mut signs = Signs::default();
-    for row in head_rows(rows, header.delimiter, usize::MAX) {
-        signs.take(plan, header.lines + row.line, &row.cells, header.delimiter == b';');
-    }
-    signs.settled()
-}
-
 /// A refusal where the times of the first rows can be read in two ways.
-pub(crate) fn ambiguous_time(
-    rows: &[u8],
-    header: &Header,
-    plan: &Plan,
-    settings: &Settings,
-) -> Option<Refusal> {
+fn ambiguous_time(rows: &[HeadRow], plan: &Plan, settings: &Settings) -> Option<Refusal> {
     let times: Vec<_> = plan.slots.iter().filter(|s| matches!(s.cell, Cell::Time)).collect();
-    if times.is_empty() {
-        return None;
-    }
-    for row in head_rows(rows, header.delimiter, usize::MAX) {
-        for slot in &times {
-            let cell = row.cells.get(slot.column).map_or("", String::as_str);
-            if let Some(refusal) =
-                time_refusal(cell, header.lines + row.line, &slot.heading, settings)
-            {
-                return Some(refusal);
-            }
-        }
-    }
-    None
+    let cell = |row: &HeadRow, column: usize| row.cells.get(column).cloned().unwrap_or_default();
+    rows.iter().find_map(|row| {
+        times.iter().find_map(|slot| {
+            time_refusal(&cell(row, slot.column), row.line, &slot.heading, settings)
+        })
+    })
 }
 
 /// A refusal where a time can be read in two ways, and a flag would settle it.
-pub(crate) fn time_refusal(
-    cell: &str,
-    line: u64,
-    heading: &str,
-    settings: &Settings,
-) -> Option<Refusal> {
+fn time_refusal(cell: &str, line: u64, heading: &str, settings: &Settings) -> Option<Refusal> {
     let settled = settings.clock.zone.is_some() && settings.clock.format.is_some();
     if cell.is_empty() || settled {
         return None;

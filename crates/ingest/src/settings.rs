@@ -68,7 +68,7 @@ impl Settings {
         let columns = columns
             .into_iter()
             .map(|(field, heading)| Ok((target(kind, &field, "--column")?, heading)));
-        Ok(Self {
+        Self {
             kind,
             format: options.format.or(map.format),
             delimiter: options.delimiter.or(map.delimiter).as_deref().map(delimiter).transpose()?,
@@ -85,7 +85,7 @@ impl Settings {
             follow: options.follow,
             idle: options.idle_s.map(Duration::from_secs),
         }
-        .checked(&options.files)?)
+        .checked(&options.files)
     }
 
     fn checked(self, files: &[String]) -> Result<Self, String> {

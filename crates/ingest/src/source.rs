@@ -72,9 +72,9 @@ impl Source {
         self.hash.clone().finalize().iter().map(|b| format!("{b:02x}")).collect()
     }
 
-    /// Whether an interrupt ended the reading.
-    pub(crate) fn stopped(&self) -> bool {
-        self.follow.as_ref().is_some_and(|f| f.stop.load(Ordering::Relaxed))
+    /// What an interrupt sets, where the file is followed.
+    pub(crate) fn interrupt(&self) -> Option<Arc<AtomicBool>> {
+        self.follow.as_ref().map(|f| Arc::clone(&f.stop))
     }
 
     /// Lets the output go, if the next read may wait.

@@ -101,7 +101,7 @@ impl Quoted {
 pub(crate) struct HeadRow {
     /// Line it starts on, counted from 1.
     pub(crate) line: u64,
-    /// Lines up to its end.
+    /// Lines of the head up to its end.
     pub(crate) lines: u64,
     /// Bytes up to its end.
     pub(crate) end: usize,

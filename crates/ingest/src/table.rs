@@ -2,9 +2,9 @@
 
 use crate::cell::Fault;
 use crate::fast::Fast;
-use crate::head::{self, Header, Settled, Signs};
+use crate::head::{self, Header, Settled, Signs, Start};
 use crate::number::Decimal;
-use crate::plan::Plan;
+use crate::plan::{Plan, refusal};
 use crate::row::{Row, Rows};
 use crate::settings::Settings;
 use crate::sink::Sink;
@@ -12,7 +12,9 @@ use crate::source::Source;
 use crate::split::{Quoted, cut, head_rows};
 use crate::stop::Stop;
 use secondmelt_record::lines::{Block, LINE_MAX, Lines};
-use secondmelt_record::{Code, Count};
+use secondmelt_record::{Code, Count, Problem};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// How much of a file is looked at before it is refused.
 const HEAD_MAX: usize = 128 << 10;
@@ -33,32 +35,33 @@ pub(crate) fn read(
             break start;
         }
         if end {
-            return empty(&head, sink);
+            if sink.rows == 0 {
+                sink.problem(*empty_file());
+            }
+            return Ok(());
         }
         end = !more(lines, &mut head, sink)?;
     };
     announce(&start, settings, sink);
-    let mut body = Body::new(&start, settings);
+    let mut body = Body::new(&start, settings, lines.source().interrupt());
     body.block(head.get(start.header.end..).unwrap_or_default(), sink)?;
     drop(head);
     while sink.open() && body.next(lines, sink)? {}
     body.finish(lines.source(), sink);
+    no_rows(&start.header, sink);
+    Ok(())
+}
+
+/// Says so where a header had no row below it.
+pub(crate) fn no_rows(header: &Header, sink: &mut Sink<'_>) {
     if sink.rows == 0 {
-        sink.problem(*crate::plan::refusal(
+        sink.problem(*refusal(
             Code::NoRows,
-            format!("a header in line {} and no row", start.header.line),
+            format!("a header in line {} and no row", header.line),
             "rows below the header",
             "look whether the export was complete",
         ));
     }
-    Ok(())
-}
-
-/// What is settled before the first row.
-struct Start {
-    header: Header,
-    plan: Plan,
-    decimal: Option<Decimal>,
 }
 
 /// What the head of a file settles; none where more must be read.
@@ -67,31 +70,16 @@ fn start(head: &[u8], end: bool, settings: &Settings) -> Result<Option<Start>, S
     let Some(header) = head::find(head, settings) else {
         return if full && !is_blank(head) { Err(no_header(head, settings)) } else { Ok(None) };
     };
-    let rows = head.get(header.end..).unwrap_or_default();
-    if !full && (!header.all || rows.is_empty()) {
+    let below = head.get(header.end..).unwrap_or_default();
+    if !full && (!header.all || below.is_empty()) {
         return Ok(None);
     }
     if header.fields == 0 {
         return Err(no_header(head, settings));
     }
-    let at = |mut problem: Box<secondmelt_record::Problem<'static>>| {
-        problem.line = problem.line.or(Some(Count(header.line)));
-        Stop::Refused(problem)
-    };
-    let plan = Plan::new(settings, &header.cells).map_err(at)?;
-    if let Some(refusal) = plan.missing_column(&header.cells) {
-        return Err(at(refusal));
-    }
-    if let Some(refusal) = head::ambiguous_time(rows, &header, &plan, settings) {
-        return Err(at(refusal));
-    }
-    let decimal = match head::decimal(rows, &header, &plan, settings) {
-        Settled::Is(decimal) => Some(decimal),
-        Settled::Open => None,
-        Settled::Ambiguous(_) if !full => return Ok(None),
-        Settled::Ambiguous(refusal) => return Err(at(refusal)),
-    };
-    Ok(Some(Start { header, plan, decimal }))
+    let mut rows = head_rows(below, header.delimiter, usize::MAX);
+    rows.iter_mut().for_each(|row| row.line += header.lines);
+    head::settle(header, &rows, full, settings)
 }
 
 /// Appends the next block to the head; false at the end. The line count is kept where
@@ -127,18 +115,9 @@ fn is_blank(head: &[u8]) -> bool {
     head.iter().all(u8::is_ascii_whitespace)
 }
 
-/// A file that holds nothing, or nothing that is a header.
-fn empty(head: &[u8], sink: &mut Sink<'_>) -> Result<(), Stop> {
-    debug_assert!(is_blank(head));
-    if sink.rows == 0 {
-        sink.problem(*crate::plan::refusal(
-            Code::EmptyFile,
-            "nothing",
-            "a header and rows",
-            "look whether the export was complete",
-        ));
-    }
-    Ok(())
+/// The problem of a file that holds nothing.
+pub(crate) fn empty_file() -> Box<Problem<'static>> {
+    refusal(Code::EmptyFile, "nothing", "a header and rows", "look whether the export was complete")
 }
 
 /// Why a file without any known heading is refused.
@@ -157,7 +136,7 @@ fn no_header(head: &[u8], settings: &Settings) -> Stop {
             problem.line = Some(Count(line));
             Stop::Refused(problem)
         }
-        None => Stop::Refused(crate::plan::refusal(
+        None => Stop::Refused(refusal(
             Code::MissingColumn,
             format!("the columns {}", cells.join(", ")),
             format!("columns with names of fields of {}", settings.kind),
@@ -167,7 +146,7 @@ fn no_header(head: &[u8], settings: &Settings) -> Stop {
 }
 
 /// Tells what was skipped and what is ignored.
-fn announce(start: &Start, settings: &Settings, sink: &Sink<'_>) {
+pub(crate) fn announce(start: &Start, settings: &Settings, sink: &Sink<'_>) {
     let header = &start.header;
     if header.above > 0 {
         let lines = if header.above == 1 { "line" } else { "lines" };
@@ -204,10 +183,12 @@ struct Body<'a> {
     delimiter: u8,
     /// Lines so far.
     line: u64,
+    /// Set where following the file was interrupted.
+    interrupt: Option<Arc<AtomicBool>>,
 }
 
 impl<'a> Body<'a> {
-    fn new(start: &'a Start, settings: &'a Settings) -> Self {
+    fn new(start: &'a Start, settings: &'a Settings, interrupt: Option<Arc<AtomicBool>>) -> Self {
         let Header { delimiter, lines, .. } = start.header;
         let mut body = Self {
             settings,
@@ -218,6 +199,7 @@ impl<'a> Body<'a> {
             spans: Vec::new(),
             delimiter,
             line: lines,
+            interrupt,
         };
         if let Some(decimal) = start.decimal {
             body.settle(decimal);
@@ -235,7 +217,7 @@ impl<'a> Body<'a> {
     fn look(&mut self, block: &[u8]) -> Result<(), Stop> {
         let mut signs = Signs::default();
         for row in head_rows(block, self.delimiter, usize::MAX) {
-            signs.take(self.rows.plan, self.line + row.line, &row.cells, self.delimiter == b';');
+            signs.take(self.rows.plan, self.line + row.line, &row.cells, self.delimiter);
         }
         match signs.settled() {
             Settled::Is(decimal) => self.settle(decimal),
@@ -306,7 +288,10 @@ impl<'a> Body<'a> {
             too_long(self.line, raw.get(..1024).unwrap_or_default(), raw.len() as u64, sink);
             return;
         }
-        let bare = raw.strip_suffix(b"\n").unwrap_or(raw);
+        let Some(bare) = raw.strip_suffix(b"\n").or_else(|| (!self.interrupted()).then_some(raw))
+        else {
+            return self.half_written(raw, sink);
+        };
         let text = match std::str::from_utf8(bare) {
             Ok(text) => text.strip_suffix('\r').unwrap_or(text),
             Err(error) => {
@@ -327,6 +312,22 @@ impl<'a> Body<'a> {
         }
         cut(text, self.delimiter, &mut self.spans);
         self.rows.take(Row { text, spans: &self.spans, line: self.line, raw: text }, sink);
+    }
+
+    fn interrupted(&self) -> bool {
+        self.interrupt.as_ref().is_some_and(|stop| stop.load(Ordering::Relaxed))
+    }
+
+    /// The last line where the reading was interrupted: who writes it may not be done.
+    fn half_written(&mut self, raw: &[u8], sink: &mut Sink<'_>) {
+        self.close(sink);
+        sink.rows += 1;
+        let fault = Fault::new(
+            Code::RaggedRow,
+            "a last line without its line end, when the reading was interrupted",
+            "a whole line",
+        );
+        sink.row_problem(self.line, raw, fault);
     }
 
     /// A line with quotes, or within them.
@@ -379,7 +380,7 @@ impl<'a> Body<'a> {
     fn finish(&mut self, source: &Source, sink: &mut Sink<'_>) {
         self.close(sink);
         if source.malformed {
-            sink.problem(*crate::plan::refusal(
+            sink.problem(*refusal(
                 Code::NotUtf8,
                 "bytes that do not belong to the encoding of the file",
                 "text in that encoding throughout",
