@@ -1,0 +1,68 @@
+//! One example record of each kind, as it stands in `examples/records`.
+
+use secondmelt_record::Kind;
+
+macro_rules! examples {
+    ($($kind:literal)*) => {
+        const EXAMPLES: &[(&str, &str)] = &[$((
+            $kind,
+            include_str!(concat!("../../../examples/records/", $kind, ".json")),
+        ),)*];
+    };
+}
+
+examples! {
+    "lot"
+    "step"
+    "weighing"
+    "machine"
+    "turning_part"
+    "gauge"
+    "scale"
+    "limit"
+    "diameter"
+    "inclusion"
+    "inspection"
+    "marking"
+    "immersion"
+    "moisture"
+    "sieve"
+    "melt_flow"
+    "trial"
+    "material"
+    "verdict"
+    "adjustment"
+    "caution"
+    "diameter_summary"
+    "excursion"
+    "out_share"
+    "step_balance"
+    "lot_balance"
+    "melt_flow_result"
+    "begin"
+    "end"
+    "problem"
+}
+
+/// The example of a kind: one line with its line end.
+pub(crate) fn of(kind: Kind) -> Option<&'static str> {
+    EXAMPLES.iter().find(|(name, _)| *name == kind.name()).map(|(_, text)| *text)
+}
+
+/// Every example with its kind, facts first.
+pub(crate) fn all() -> impl Iterator<Item = (Kind, &'static str)> {
+    Kind::ALL.iter().filter_map(|kind| Some((*kind, of(*kind)?)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::of;
+    use secondmelt_record::Kind;
+
+    #[test]
+    fn every_kind_has_an_example() {
+        for kind in Kind::ALL {
+            assert!(of(*kind).is_some(), "{kind}: list its example in examples.rs");
+        }
+    }
+}
