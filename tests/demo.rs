@@ -25,13 +25,19 @@ fn demo() -> Result<PathBuf, String> {
 
 fn run_demo() -> Result<TempDir, Box<dyn std::error::Error>> {
     let folder = TempDir::new()?;
+    run_demo_into(folder.path())?;
+    Ok(folder)
+}
+
+/// Runs the demo with the programs of this build.
+fn run_demo_into(folder: &Path) -> Outcome {
     let programs = Path::new(env!("CARGO_BIN_EXE_ingest")).parent().ok_or("no folder")?;
     let run = Command::new(repository().join("scripts/demo"))
-        .arg(folder.path())
+        .arg(folder)
         .env("PROGRAMS", programs)
         .output()?;
     let said = String::from_utf8_lossy(&run.stderr);
-    if run.status.success() { Ok(folder) } else { Err(format!("{}: {said}", run.status).into()) }
+    if run.status.success() { Ok(()) } else { Err(format!("{}: {said}", run.status).into()) }
 }
 
 fn records() -> Result<Vec<Value>, Box<dyn std::error::Error>> {
@@ -72,12 +78,41 @@ fn the_committed_lab_is_what_the_generator_writes() -> Outcome {
 #[test]
 fn every_row_of_the_lab_is_used_and_the_stream_is_whole() -> Outcome {
     assert_eq!(found("problem", &[])?, Vec::<Value>::new());
+    let rows = [
+        ("machine", 6),
+        ("turning_part", 3),
+        ("lot", 29),
+        ("step", 20),
+        ("weighing", 81),
+        ("marking", 3),
+        ("immersion", 4),
+        ("moisture", 8),
+        ("sieve", 21),
+        ("melt_flow", 60),
+        ("inspection", 5),
+        ("inclusion", 4),
+        ("trial", 21),
+    ];
+    for (kind, n) in rows {
+        assert_eq!(found(kind, &[])?.len(), n, "{kind}");
+    }
     for end in found("end", &[])? {
         assert_eq!(end.get("cut_short"), None);
     }
     let begun = found("begin", &[])?.len();
     assert_eq!(found("end", &[])?.len(), begun);
     assert!(begun > 20, "{begun} runs signed the stream");
+    Ok(())
+}
+
+#[test]
+fn a_second_run_into_the_same_folder_says_the_same() -> Outcome {
+    let (first, again) = (demo()?, run_demo()?);
+    run_demo_into(again.path())?;
+    for name in ["records.jsonl", "report.txt", "report.md"] {
+        let same = std::fs::read(first.join(name))? == std::fs::read(again.path().join(name))?;
+        assert!(same, "{name} differs");
+    }
     Ok(())
 }
 
