@@ -38,6 +38,7 @@ fn peak_after(name: &str, args: &[&str], start: &str, block: &str, times: usize)
         stdin.write_all(block.as_bytes()).unwrap();
     }
     // All but what still lies in the pipe has been read by now, and the input is still open.
+    std::thread::sleep(std::time::Duration::from_millis(300));
     let peak = peak_kib(&child);
     drop(stdin);
     assert!(reader.join().unwrap() > 0);

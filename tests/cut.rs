@@ -7,6 +7,9 @@ use common::{FILTERS, Ran, command, run};
 use std::io::{Read, Write};
 use std::process::Stdio;
 
+/// What the report says in large letters.
+const ALARM: &str = "CUT SHORT";
+
 /// A small lab, as `ingest` would hand it on.
 fn facts() -> Vec<u8> {
     let lab = tempfile::tempdir().unwrap();
@@ -55,7 +58,7 @@ fn assert_noticed(first: usize, mut stream: Vec<u8>, how: &str) {
     }
     let report = run("report", &[], &stream);
     assert_eq!(report.status, 3, "report, {how}: {}", report.stderr);
-    assert!(report.text().contains("CUT SHORT"), "report, {how}: {}", report.text());
+    assert!(report.text().contains(ALARM), "report, {how}: {}", report.text());
 }
 
 /// Ends of lines at which a stream is cut: all of them near the start and the end of what
@@ -73,7 +76,7 @@ fn a_whole_chain_raises_no_alarm() {
     let stages = stages();
     let report = run("report", &[], stages.last().unwrap());
     assert_eq!(report.status, 0, "{}", report.stderr);
-    assert!(!report.text().contains("CUT SHORT"));
+    assert!(!report.text().contains(ALARM));
 }
 
 #[test]

@@ -4,7 +4,6 @@
 //! Records may come in any order; what is worked out is written at the end of the input.
 
 mod book;
-mod interval;
 mod melt;
 mod puller;
 mod words;

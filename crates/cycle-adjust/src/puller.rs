@@ -3,9 +3,9 @@
 mod records;
 
 use crate::book::{Book, Diameters, MachineFact, StepFact};
-use crate::interval::{Interval, of_mean};
 use crate::words::{diameters, list};
 use secondmelt_plastics::filament::{area_ratio, puller_speed_m_min};
+use secondmelt_quality::mean_interval::{Interval, of_mean};
 use secondmelt_record::Number;
 
 /// A printer whose nominal diameter is further than this from the mean is meant for

@@ -1,7 +1,7 @@
 //! What is said of a puller speed, as records.
 
 use super::{Change, Puller};
-use crate::interval::CONFIDENCE;
+use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
 use secondmelt_record::{Fraction, Name, Number};
 

@@ -3,7 +3,7 @@
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// Level of confidence of every interval here.
-pub(crate) const CONFIDENCE: f64 = 0.95;
+pub const CONFIDENCE: f64 = 0.95;
 /// 0.975 quantile of the standard normal distribution.
 const Z: f64 = 1.959_963_984_540_054;
 /// Fewer readings than this, counted as independent, give no interval.
@@ -14,24 +14,24 @@ const LARGE: f64 = 1000.0;
 
 /// An interval for a mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Interval {
+pub struct Interval {
     /// Half its width, in the unit of the readings.
-    pub(crate) half: f64,
+    pub half: f64,
     /// Independent readings that would fix the mean as well.
-    pub(crate) effective: f64,
+    pub effective: f64,
 }
 
 /// Independent readings that fix a mean as well as `n` readings of a first-order
 /// autoregression do: n (1 - r) / (1 + r), for many readings (Bayley and Hammersley
 /// 1946). A negative `r` is not taken as a gain.
-pub(crate) fn effective_readings(n: f64, lag1: f64) -> f64 {
+pub fn effective_readings(n: f64, lag1: f64) -> f64 {
     let r = lag1.clamp(0.0, 1.0);
     n * (1.0 - r) / (1.0 + r)
 }
 
 /// The interval at 95 % for the mean of `n` readings, by Student's t with as many degrees
 /// of freedom as independent readings less one. None where those are too few.
-pub(crate) fn of_mean(sd: f64, n: f64, lag1: f64) -> Option<Interval> {
+pub fn of_mean(sd: f64, n: f64, lag1: f64) -> Option<Interval> {
     let effective = effective_readings(n, lag1);
     let t = (effective >= FEWEST).then(|| t_975(effective - 1.0))??;
     Some(Interval { half: t * sd / effective.sqrt(), effective })
