@@ -48,6 +48,11 @@ pub(crate) fn metres(x: f64) -> String {
 
 /// A number with so many significant digits, without needless zeros.
 pub(crate) fn significant(x: f64, digits: usize) -> String {
+    trimmed(all_significant(x, digits))
+}
+
+/// A number with so many significant digits, zeros at the end among them.
+pub(crate) fn all_significant(x: f64, digits: usize) -> String {
     if !x.is_finite() {
         return NONE.to_owned();
     }
@@ -58,11 +63,11 @@ pub(crate) fn significant(x: f64, digits: usize) -> String {
         return format!("{x:.*e}", digits.saturating_sub(1));
     }
     let decimals = decimals_for(x, digits).max(0);
-    trimmed(fixed(x, usize::try_from(decimals).unwrap_or(0)))
+    fixed(x, usize::try_from(decimals).unwrap_or(0))
 }
 
 fn trimmed(text: String) -> String {
-    if !text.contains('.') {
+    if !text.contains('.') || text.contains('e') {
         return text;
     }
     text.trim_end_matches('0').trim_end_matches('.').to_owned()

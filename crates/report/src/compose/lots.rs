@@ -15,6 +15,7 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
     }
     document.heading(2, "Lots");
     overview(document, c);
+    measures::lot_balances(document, c);
     let mut lots: Vec<_> = c.lab.lots.iter().filter(|(lot, _)| has_findings(c, lot)).collect();
     let all = lots.len();
     if all > DETAILED {
@@ -59,12 +60,14 @@ fn overview(document: &mut Document, c: &Collected) {
     document.table(columns, rows.collect());
 }
 
+/// Whether there is more to say of a lot than stands in the tables of all lots. A lot
+/// that was only balanced, and is not in question, needs no section of its own.
 fn has_findings(c: &Collected, lot: &String) -> bool {
     let f = &c.findings;
-    f.by_lot.get(lot).is_some()
+    let balanced = f.lot_balances.get(lot).is_some();
+    f.by_lot.get(lot).is_some_and(|d| !balanced || d.fails + d.undecided > 0 || d.conforms > 1)
         || f.diameters.get(lot).is_some()
         || f.shares.get(lot).is_some()
-        || f.lot_balances.get(lot).is_some()
         || f.melt_flows.get(lot).is_some()
         || f.excursions.iter().any(|((l, _), _)| l == lot)
 }
@@ -95,8 +98,5 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
     }
     if let Some(results) = f.melt_flows.get(lot) {
         measures::melt_flow(document, results);
-    }
-    if let Some(balances) = f.lot_balances.get(lot) {
-        measures::lot_balance(document, balances);
     }
 }

@@ -1,10 +1,14 @@
 //! The figures of a lot: diameter, share out of tolerance, excursions, melt flow, balance.
 
 use super::plural;
-use crate::collect::{DiameterFigures, ExcursionFigures, LotFigures, MeltFlowFigures, Share};
+use crate::collect::{
+    Collected, DiameterFigures, ExcursionFigures, LotFigures, MeltFlowFigures, Share,
+};
 use crate::document::{Cell, Column, Document};
 use crate::keep::Worst;
-use crate::numbers::{MM, count, fixed, grams, maybe_u, metres, percent, significant, with_u};
+use crate::numbers::{
+    MM, all_significant, count, fixed, grams, maybe_u, metres, percent, significant, with_u,
+};
 
 fn mm(x: f64) -> String {
     fixed(x, MM)
@@ -149,7 +153,7 @@ pub(super) fn melt_flow(document: &mut Document, results: &[MeltFlowFigures]) {
         let sd = m.sd_g_10min.filter(|sd| *sd > 0.0);
         let (mfr, sd) = match sd {
             Some(sd) => with_u(m.mfr_g_10min, sd),
-            None => (significant(m.mfr_g_10min, 3), String::new()),
+            None => (all_significant(m.mfr_g_10min, 3), String::new()),
         };
         vec![
             m.run.as_str().into(),
@@ -159,16 +163,17 @@ pub(super) fn melt_flow(document: &mut Document, results: &[MeltFlowFigures]) {
             mfr.into(),
             sd.into(),
             if_any(m.spread_pct, percent),
-            if_any(m.mvr_cm3_10min, |x| significant(x, 3)),
+            if_any(m.mvr_cm3_10min, |x| all_significant(x, 3)),
             if_any(m.melt_density_g_cm3, |x| fixed(x, 3)),
         ]
     });
     document.table(columns, rows.collect());
 }
 
-pub(super) fn lot_balance(document: &mut Document, balances: &[LotFigures]) {
-    document.heading(4, "Balance");
+/// The balances of all lots, beside one another.
+pub(super) fn lot_balances(document: &mut Document, c: &Collected) {
     let columns = vec![
+        Column::text("lot"),
         Column::number("made", "g"),
         Column::number("used", "g"),
         Column::number("used", "%"),
@@ -177,18 +182,26 @@ pub(super) fn lot_balance(document: &mut Document, balances: &[LotFigures]) {
         Column::number("std. unc.", "g"),
         Column::count("streams not weighed"),
     ];
-    let rows = balances.iter().map(|b| {
-        let (rest, u) =
-            b.unexplained_g.map(|x| maybe_u(x, b.u_unexplained_g, grams)).unwrap_or_default();
-        vec![
-            grams(b.made_g).into(),
-            grams(b.used_g).into(),
-            if_any(b.used_pct, percent),
-            if_any(b.stock_g, grams),
-            rest.into(),
-            u.into(),
-            if b.not_weighed > 0 { count(b.not_weighed).into() } else { Cell::default() },
-        ]
-    });
-    document.table(columns, rows.collect());
+    let of_lot = |lot: &String| c.findings.lot_balances.get(lot).into_iter().flatten();
+    let lots = c.lab.lots.iter().map(|(lot, _)| lot);
+    let rows: Vec<_> = lots.flat_map(|lot| of_lot(lot).map(|b| balance_row(lot, b))).collect();
+    if !rows.is_empty() {
+        document.heading(3, "Balance of lots");
+        document.table(columns, rows);
+    }
+}
+
+fn balance_row(lot: &str, b: &LotFigures) -> Vec<Cell> {
+    let (rest, u) =
+        b.unexplained_g.map(|x| maybe_u(x, b.u_unexplained_g, grams)).unwrap_or_default();
+    vec![
+        lot.into(),
+        grams(b.made_g).into(),
+        grams(b.used_g).into(),
+        if_any(b.used_pct, |x| fixed(x, 1)),
+        if_any(b.stock_g, grams),
+        rest.into(),
+        u.into(),
+        if b.not_weighed > 0 { count(b.not_weighed).into() } else { Cell::default() },
+    ]
 }

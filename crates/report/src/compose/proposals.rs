@@ -15,7 +15,12 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
         return;
     }
     document.heading(2, "Proposed adjustments");
-    let mut items: Vec<Item> = list.items().iter().take(LISTED).map(proposal).collect();
+    let mut items = Vec::new();
+    let mut basis = "";
+    for proposal in list.items().iter().take(LISTED) {
+        items.push(item(proposal, basis));
+        basis = proposal.basis.as_str();
+    }
     let more = list.total().saturating_sub(items.len() as u64);
     if more > 0 {
         items.push(Item::plain(format!(
@@ -26,7 +31,9 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
     document.list(items);
 }
 
-fn proposal(p: &Proposal) -> Item {
+/// A proposal; `told` is the basis of the one before, which is not told again.
+fn item(p: &Proposal, told: &str) -> Item {
+    let basis = if p.basis == told { "as above." } else { &ended_sentence(&p.basis) };
     let from = subject(&Subject { machine: String::new(), ..p.about.clone() });
     let from = if from.is_empty() { from } else { format!(" (worked out from {from})") };
     let on = match p.about.machine.as_str() {
@@ -40,7 +47,7 @@ fn proposal(p: &Proposal) -> Item {
             change(p),
             interval(p),
             ended_sentence(&p.because),
-            ended_sentence(&p.basis)
+            basis
         ),
     )
 }

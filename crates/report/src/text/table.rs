@@ -5,7 +5,8 @@ use super::wrap::{longest_word, width_of, wrapped};
 use super::{Style, bold, cell, painted};
 use crate::document::{Align, Column, Table, Tone};
 
-const GAP: usize = 2;
+/// Columns between columns: two, or one where the table does not fit otherwise.
+const GAPS: [usize; 2] = [2, 1];
 /// A column of text is made narrower than this only where the table does not fit otherwise.
 const NARROW: usize = 10;
 /// Words up to this length are not broken while another column can give way.
@@ -14,8 +15,8 @@ const WORD: usize = 30;
 /// The lines of a table.
 pub(super) fn lines(table: &Table, style: Style) -> Vec<String> {
     let texts = aligned(table);
-    match widths(table, &texts, style.width) {
-        Some(widths) => grid(table, &texts, &widths, style),
+    match layout(table, &texts, style.width) {
+        Some(layout) => grid(table, &texts, &layout, style),
         None => rows_apart(table, style),
     }
 }
@@ -43,16 +44,26 @@ fn after_point(number: &str) -> usize {
     number.find('.').map_or(0, |at| number.len() - at)
 }
 
-/// Width of each column; none where the table does not fit. Words are broken only where
-/// it does not fit otherwise.
-fn widths(table: &Table, texts: &[Vec<String>], width: usize) -> Option<Vec<usize>> {
-    fitted(table, texts, width, WORD).or_else(|| fitted(table, texts, width, NARROW))
+/// How a table is laid out.
+struct Layout {
+    widths: Vec<usize>,
+    gap: usize,
+}
+
+/// The layout of a table; none where it does not fit. Words are broken only where it does
+/// not fit otherwise.
+fn layout(table: &Table, texts: &[Vec<String>], width: usize) -> Option<Layout> {
+    let tries = [WORD, NARROW].into_iter().flat_map(|word| GAPS.map(|gap| (word, gap)));
+    tries.into_iter().find_map(|(unbroken, gap)| {
+        let room = width.checked_sub(gap * table.columns.len().saturating_sub(1))?;
+        fitted(table, texts, room, unbroken).map(|widths| Layout { widths, gap })
+    })
 }
 
 fn fitted(
     table: &Table,
     texts: &[Vec<String>],
-    width: usize,
+    room: usize,
     unbroken: usize,
 ) -> Option<Vec<usize>> {
     let mut wide: Vec<usize> = Vec::new();
@@ -68,8 +79,6 @@ fn fitted(
             Align::Right | Align::Point => natural,
         });
     }
-    let gaps = GAP * table.columns.len().saturating_sub(1);
-    let room = width.checked_sub(gaps)?;
     if least.iter().sum::<usize>() > room {
         return None;
     }
@@ -84,29 +93,30 @@ fn fitted(
     Some(wide)
 }
 
-fn grid(table: &Table, texts: &[Vec<String>], widths: &[usize], style: Style) -> Vec<String> {
-    let mut lines = head(table, widths, style);
-    lines.push(rule(widths));
+fn grid(table: &Table, texts: &[Vec<String>], layout: &Layout, style: Style) -> Vec<String> {
+    let mut lines = head(table, layout, style);
+    lines.push(rule(layout));
     for (row, texts) in table.rows.iter().zip(texts) {
         let cells: Vec<Vec<String>> = texts
             .iter()
             .zip(&table.columns)
-            .zip(widths)
+            .zip(&layout.widths)
             .map(|((text, column), width)| match column.align {
                 Align::Left => wrapped(text, *width),
                 Align::Right | Align::Point => vec![text.clone()],
             })
             .collect();
         let tones: Vec<Tone> = row.iter().map(|c| c.tone).collect();
-        lines.extend(side_by_side(table, &cells, widths, &tones, style));
+        lines.extend(side_by_side(table, &cells, layout, &tones, style));
     }
     lines
 }
 
 /// The titles, ending on the same line, and the units below them.
-fn head(table: &Table, widths: &[usize], style: Style) -> Vec<String> {
+fn head(table: &Table, layout: &Layout, style: Style) -> Vec<String> {
     let titles = |(column, width): (&Column, &usize)| wrapped(&column.title, *width);
-    let mut cells: Vec<Vec<String>> = table.columns.iter().zip(widths).map(titles).collect();
+    let mut cells: Vec<Vec<String>> =
+        table.columns.iter().zip(&layout.widths).map(titles).collect();
     let tall = cells.iter().map(Vec::len).max().unwrap_or(0);
     let units = table.columns.iter().any(|c| !c.unit.is_empty());
     for (cell, column) in cells.iter_mut().zip(&table.columns) {
@@ -116,24 +126,25 @@ fn head(table: &Table, widths: &[usize], style: Style) -> Vec<String> {
             cell.push(column.unit.to_owned());
         }
     }
-    side_by_side(table, &cells, widths, &[], style).iter().map(|l| bold(l, style)).collect()
+    side_by_side(table, &cells, layout, &[], style).iter().map(|l| bold(l, style)).collect()
 }
 
-fn rule(widths: &[usize]) -> String {
-    widths.iter().map(|w| "-".repeat(*w)).collect::<Vec<_>>().join(&" ".repeat(GAP))
+fn rule(layout: &Layout) -> String {
+    let bars: Vec<String> = layout.widths.iter().map(|w| "-".repeat(*w)).collect();
+    bars.join(&" ".repeat(layout.gap))
 }
 
 fn side_by_side(
     table: &Table,
     cells: &[Vec<String>],
-    widths: &[usize],
+    layout: &Layout,
     tones: &[Tone],
     style: Style,
 ) -> Vec<String> {
     let tall = cells.iter().map(Vec::len).max().unwrap_or(0);
     let line = |n: usize| {
         let mut parts = Vec::new();
-        for (i, (column, width)) in table.columns.iter().zip(widths).enumerate() {
+        for (i, (column, width)) in table.columns.iter().zip(&layout.widths).enumerate() {
             let text = cells.get(i).and_then(|c| c.get(n)).map_or("", String::as_str);
             let gap = " ".repeat(width.saturating_sub(width_of(text)));
             let text = painted(text, tones.get(i).copied().unwrap_or_default(), style);
@@ -142,7 +153,7 @@ fn side_by_side(
                 Align::Right | Align::Point => gap + &text,
             });
         }
-        parts.join(&" ".repeat(GAP))
+        parts.join(&" ".repeat(layout.gap))
     };
     (0..tall).map(|n| line(n).trim_end().to_owned()).collect()
 }
