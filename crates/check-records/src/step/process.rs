@@ -48,6 +48,8 @@ impl Running {
     pub(crate) fn start(command: &str, patience: Duration) -> io::Result<Self> {
         let mut child = Command::new("sh")
             .args(["-c", command])
+            // Set here, it would hide a missing flush that shows elsewhere.
+            .env_remove("PYTHONUNBUFFERED")
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())

@@ -1,0 +1,2 @@
+# Leaves out a field that it does not know.
+{ sub(/"example_shelf":"[^"]*",/, ""); print; fflush() }

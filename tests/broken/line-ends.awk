@@ -1,0 +1,2 @@
+# Takes the CR off line ends.
+{ sub(/\r$/, ""); print; fflush() }

@@ -1,0 +1,3 @@
+# Leaves out what does not look like a record.
+/[^ \t\r]/ && !/^ *{.*} *\r?$/ { next }
+{ print; fflush() }

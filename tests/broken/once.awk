@@ -1,0 +1,3 @@
+# Writes limits twice.
+/"kind":"limit"/ { print }
+{ print; fflush() }

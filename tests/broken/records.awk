@@ -1,0 +1,3 @@
+# Leaves weighings out.
+/"kind":"weighing"/ { next }
+{ print; fflush() }

@@ -1,0 +1,3 @@
+# Leaves out a kind that it does not know.
+/"kind":"(example\.)?colour"/ { next }
+{ print; fflush() }

@@ -1,0 +1,2 @@
+# Writes texts without escapes that they do not need.
+{ gsub(/\\\//, "/"); print; fflush() }
