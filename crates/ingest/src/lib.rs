@@ -36,8 +36,7 @@ const ABOUT: About = About {
     name: "ingest",
     version: env!("CARGO_PKG_VERSION"),
     summary: "Turns tables of a lab (CSV, TSV, spreadsheets, JSON lines) into records of one kind",
-    example: "ingest diameter --set lot=spool-1a --map examples/lab/maps/gauge-logger.toml \
-              examples/lab/gauge/spool-1a.csv",
+    example: "ingest diameter examples/lab/gauge/spool-1b.csv",
 };
 
 /// The program.
