@@ -279,3 +279,7 @@ impl NameLane {
         Some(())
     }
 }
+
+#[cfg(test)]
+#[path = "fast_test.rs"]
+mod tests;

@@ -8,7 +8,7 @@ use crate::settings::Settings;
 use crate::sink::Sink;
 use crate::source::Source;
 use crate::stop::Stop;
-use crate::table::{tell_unmatched, too_long};
+use crate::table::tell_unmatched;
 use secondmelt_record::lines::{Block, LINE_MAX, Lines};
 use secondmelt_record::{Code, Count, diagnose};
 use serde::de::{MapAccess, Visitor};
@@ -40,7 +40,7 @@ pub(crate) fn read(
             None => break,
             Some(Block::TooLong(start, length)) => {
                 line += 1;
-                too_long(line, start, length, sink);
+                sink.too_long(line, start, length);
             }
             Some(Block::Lines(block)) => {
                 for raw in block.split_inclusive(|b| *b == b'\n') {
@@ -71,7 +71,10 @@ struct Keys<'a> {
 
 impl<'a> Keys<'a> {
     fn new(settings: &'a Settings) -> Self {
-        Self { settings, names: Vec::new(), plan: None, told: 0 }
+        // Keys named by hand may come in later lines only.
+        let by_hand = settings.columns.iter().map(|(_, name)| name);
+        let names = by_hand.chain(settings.units.iter().map(|(name, _)| name)).cloned();
+        Self { settings, names: names.collect(), plan: None, told: 0 }
     }
 
     fn line(&mut self, raw: &[u8], line: u64, sink: &mut Sink<'_>) -> Result<(), Stop> {

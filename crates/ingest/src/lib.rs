@@ -1,6 +1,8 @@
 //! Tables of a lab into records.
 
+mod body;
 mod cell;
+mod claims;
 mod clock;
 mod fast;
 mod head;

@@ -2,10 +2,11 @@
 //! every row.
 
 use crate::cell::{Cell, text_into};
-use crate::header::{self, Claim, Said, Target};
+use crate::claims;
+use crate::header::{self, Claim, Target};
 use crate::settings::Settings;
 use secondmelt_record::shape::{Field, Shape};
-use secondmelt_record::units::{self, Scale};
+use secondmelt_record::units::Scale;
 use secondmelt_record::{Code, Kind, Number, Problem, Text};
 
 /// One value of a record: where it comes from and how it is written.
@@ -50,7 +51,7 @@ pub(crate) struct Plan {
     pub(crate) src: bool,
 }
 
-type Refusal = Box<Problem<'static>>;
+pub(crate) type Refusal = Box<Problem<'static>>;
 
 /// A problem that refuses a whole file.
 pub(crate) fn refusal(
@@ -75,9 +76,9 @@ impl Plan {
     /// Where two columns claim one field, a column named by hand is not there, or a
     /// unit is missing or does not fit.
     pub(crate) fn new(settings: &Settings, headings: &[String]) -> Result<Self, Refusal> {
-        let mut claims = by_hand(settings, headings)?;
-        by_heading(settings, headings, &mut claims)?;
-        check_units_used(settings, headings)?;
+        let mut claims = claims::by_hand(settings, headings)?;
+        claims::by_heading(settings, headings, &mut claims)?;
+        claims::check_units_used(settings, headings)?;
         let mut plan = Self::empty(settings, headings.len());
         for (column, (heading, claim)) in headings.iter().zip(&claims).enumerate() {
             match claim {
@@ -143,7 +144,7 @@ impl Plan {
             Target::Within(..) => (Shape::Number(Number::RANGE), false),
         };
         let scale = match shape {
-            Shape::Number(_) => scale(settings, heading, claim)?,
+            Shape::Number(_) => claims::scale(settings, heading, claim)?,
             _ => Scale::ONE,
         };
         let Some(cell) = Cell::of(&shape, scale) else { return Ok(()) };
@@ -220,139 +221,4 @@ fn opening(field: &str) -> Vec<u8> {
     let mut open = key(field);
     open.push(b'{');
     open
-}
-
-/// Claims of `--column`.
-fn by_hand(settings: &Settings, headings: &[String]) -> Result<Vec<Option<Claim>>, Refusal> {
-    let mut claims: Vec<Option<Claim>> = vec![None; headings.len()];
-    for (target, wanted) in &settings.columns {
-        let at = one_position(headings, wanted, &format!("--column {}", target.name()))?;
-        let claim = Claim { target: target.clone(), said: header::said_by_hand(&headings[at]) };
-        if let Some(other) = claims[at].replace(claim) {
-            return Err(refusal(
-                Code::BadColumn,
-                format!(
-                    "the column {wanted:?} for {} and for {}",
-                    other.target.name(),
-                    target.name()
-                ),
-                "one field for a column",
-                "leave out one --column",
-            ));
-        }
-    }
-    Ok(claims)
-}
-
-/// The one column that a name given by hand means.
-fn one_position(headings: &[String], wanted: &str, flag: &str) -> Result<usize, Refusal> {
-    match header::positions(headings, wanted).as_slice() {
-        [at] => Ok(*at),
-        [] => Err(refusal(
-            Code::BadColumn,
-            format!("the columns {}", headings.join(", ")),
-            format!("a column {wanted:?}"),
-            format!("put {flag} right"),
-        )),
-        _ => Err(refusal(
-            Code::BadColumn,
-            format!("more than one column {wanted:?}"),
-            "one",
-            "rename one of them in the file",
-        )),
-    }
-}
-
-/// Claims by heading, for columns and fields that are not settled by hand.
-fn by_heading(
-    settings: &Settings,
-    headings: &[String],
-    claims: &mut [Option<Claim>],
-) -> Result<(), Refusal> {
-    for (at, heading) in headings.iter().enumerate() {
-        let Some(claim) = header::claim(settings.kind, heading).filter(|_| claims[at].is_none())
-        else {
-            continue;
-        };
-        let by_hand = settings.columns.iter().any(|(t, _)| *t == claim.target);
-        let constant = settings.set.iter().any(|(t, _)| *t == claim.target);
-        if by_hand || constant {
-            continue;
-        }
-        let same = |c: &Option<Claim>| c.as_ref().is_some_and(|c| c.target == claim.target);
-        if let Some(other) = claims.iter().position(same) {
-            let name = claim.target.name();
-            return Err(refusal(
-                Code::BadColumn,
-                format!("two columns for {name}: {:?} and {heading:?}", headings[other]),
-                "one column for a field",
-                format!("say which by --column {name}=HEADER"),
-            ));
-        }
-        claims[at] = Some(claim);
-    }
-    Ok(())
-}
-
-/// A `--unit` that names no column would be a slip that nobody notices.
-fn check_units_used(settings: &Settings, headings: &[String]) -> Result<(), Refusal> {
-    for (heading, unit) in &settings.units {
-        if header::positions(headings, heading).is_empty() {
-            return Err(refusal(
-                Code::BadColumn,
-                format!("the columns {}", headings.join(", ")),
-                format!("a column {heading:?}"),
-                format!("put --unit {heading}={unit} right"),
-            ));
-        }
-    }
-    Ok(())
-}
-
-/// How to get from the unit of a column to that of its field.
-fn scale(settings: &Settings, heading: &str, claim: &Claim) -> Result<Scale, Refusal> {
-    let name = claim.target.last();
-    let stated = settings.units.iter().find(|(wanted, _)| {
-        !header::positions(std::slice::from_ref(&heading.to_owned()), wanted).is_empty()
-    });
-    let said = match (stated, &claim.said) {
-        (Some((_, unit)), _) => Said::Unit(unit.clone()),
-        (None, said) => said.clone(),
-    };
-    let unit = units::of_field(name).map(|(unit, _)| unit);
-    let flag = heading.trim();
-    let fault = |found: String, expected: String, example: &str| {
-        let mut problem = refusal(
-            Code::UnknownUnit,
-            found,
-            expected,
-            format!("say --unit '{flag}={example}', or write the unit in the heading"),
-        );
-        problem.column = Some(Text::from(flag.to_owned()));
-        problem.field = Some(Text::from(claim.target.name()));
-        problem
-    };
-    match (said, unit) {
-        (Said::Own, _) | (Said::Nothing, None) => Ok(Scale::ONE),
-        (Said::Nothing, Some(unit)) => Err(fault(
-            "no unit".to_owned(),
-            format!("the unit of {}, one of: {}", claim.target.name(), unit.accepted()),
-            unit.sign(),
-        )),
-        (Said::Unit(found), Some(unit)) => unit.scale(&found).ok_or_else(|| {
-            fault(
-                format!("the unit {found:?}"),
-                format!("a unit of {}, one of: {}", claim.target.name(), unit.accepted()),
-                unit.sign(),
-            )
-        }),
-        // Without a unit, what stands in brackets can only be a remark.
-        (Said::Unit(_), None) if stated.is_none() => Ok(Scale::ONE),
-        (Said::Unit(found), None) => Err(refusal(
-            Code::UnknownUnit,
-            format!("the unit {found:?}"),
-            format!("none: {} is a plain number", claim.target.name()),
-            format!("leave out --unit {flag}={found}"),
-        )),
-    }
 }

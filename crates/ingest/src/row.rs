@@ -25,7 +25,7 @@ impl<'a> Row<'a> {
     }
 
     /// Whether all its cells are empty.
-    fn is_blank(&self) -> bool {
+    pub(crate) fn is_blank(&self) -> bool {
         (0..self.spans.len()).all(|column| self.cell(column).is_empty())
     }
 }
@@ -63,7 +63,7 @@ impl<'a> Rows<'a> {
 
     /// What is wrong with the number of cells. Empty ones at the end hold nothing that
     /// could be lost.
-    fn ragged(&self, row: Row<'_>) -> Option<Fault> {
+    pub(crate) fn ragged(&self, row: Row<'_>) -> Option<Fault> {
         let (found, expected) = (row.spans.len(), self.plan.columns);
         let fits = found == expected
             || (found > expected && (expected..found).all(|column| row.cell(column).is_empty()));
@@ -77,7 +77,7 @@ impl<'a> Rows<'a> {
     }
 
     /// Puts the record together; false where a problem has been written instead.
-    fn fill(&self, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
+    pub(crate) fn fill(&self, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
         buffer.extend_from_slice(&self.plan.prefix);
         let mut good = true;
         for slot in &self.plan.slots {

@@ -2,7 +2,7 @@
 
 use crate::cell::Fault;
 use secondmelt_record::output::State;
-use secondmelt_record::{Count, Kind, Out, Problem, Text};
+use secondmelt_record::{Code, Count, Kind, Out, Problem, Text};
 
 /// Where the records of one source go.
 pub(crate) struct Sink<'a> {
@@ -45,6 +45,16 @@ impl<'a> Sink<'a> {
     /// A problem of a row.
     pub(crate) fn row_problem(&mut self, line: u64, raw: &[u8], fault: Fault) {
         self.problem(row_problem(line, raw, fault));
+    }
+
+    /// The problem of a line that is too long to be read.
+    pub(crate) fn too_long(&mut self, line: u64, start: &[u8], length: u64) {
+        let fault =
+            Fault::new(Code::TooLong, format!("a line of {length} bytes"), "at most 1 MiB a line");
+        let mut problem = row_problem(line, start, fault);
+        problem.raw_bytes = Some(Count(length));
+        self.problem(problem);
+        self.rows += 1;
     }
 
     /// Says something about this source to the person who runs it.
