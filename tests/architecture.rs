@@ -28,9 +28,12 @@ fn sources(folder: &Path) -> Vec<(PathBuf, String)> {
 
 #[test]
 fn every_crate_is_a_filter_or_pure_or_the_contract() {
-    let mut names: Vec<_> =
-        std::fs::read_dir(crates()).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
-    let mut known: Vec<_> = FILTERS.iter().chain(&PURE).chain(&["record"]).map(|n| (*n).to_owned()).collect();
+    let mut names: Vec<_> = std::fs::read_dir(crates())
+        .unwrap()
+        .map(|e| e.unwrap().file_name().into_string().unwrap())
+        .collect();
+    let mut known: Vec<_> =
+        FILTERS.iter().chain(&PURE).chain(&["record"]).map(|n| (*n).to_owned()).collect();
     names.sort();
     known.sort();
     assert_eq!(names, known);
@@ -41,7 +44,10 @@ fn no_filter_depends_on_another() {
     for filter in FILTERS {
         let manifest = manifest(filter);
         for other in FILTERS.iter().filter(|other| **other != filter) {
-            assert!(!manifest.contains(&format!("secondmelt-{other}")), "{filter} depends on {other}");
+            assert!(
+                !manifest.contains(&format!("secondmelt-{other}")),
+                "{filter} depends on {other}"
+            );
         }
     }
 }
@@ -51,7 +57,8 @@ fn pure_crates_and_the_contract_depend_on_no_crate_above_them() {
     for name in PURE.iter().chain(&["record"]) {
         let manifest = manifest(name);
         let own = format!("secondmelt-{name}");
-        let others = FILTERS.iter().chain(&PURE).chain(&["record"]).map(|n| format!("secondmelt-{n}"));
+        let others =
+            FILTERS.iter().chain(&PURE).chain(&["record"]).map(|n| format!("secondmelt-{n}"));
         for other in others.filter(|other| *other != own) {
             assert!(!manifest.contains(&other), "{name} depends on {other}");
         }
@@ -60,7 +67,16 @@ fn pure_crates_and_the_contract_depend_on_no_crate_above_them() {
 
 #[test]
 fn pure_crates_do_no_input_or_output() {
-    let io = ["std::io", "std::fs", "std::env", "std::net", "std::process", "std::time", "println!", "eprintln!"];
+    let io = [
+        "std::io",
+        "std::fs",
+        "std::env",
+        "std::net",
+        "std::process",
+        "std::time",
+        "println!",
+        "eprintln!",
+    ];
     for name in PURE {
         for (path, text) in sources(&crates().join(name).join("src")) {
             for word in io {

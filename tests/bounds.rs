@@ -20,8 +20,12 @@ fn peak_kib(child: &Child) -> u64 {
 
 /// Feeds `start` and then `block` some times over; the peak memory when all is read.
 fn peak_after(name: &str, args: &[&str], start: &str, block: &str, times: usize) -> u64 {
-    let mut child =
-        command(name, args).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap();
+    let mut child = command(name, args)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
     let mut stdin = child.stdin.take().unwrap();
     let mut stdout = child.stdout.take().unwrap();
     let reader = std::thread::spawn(move || {
@@ -49,7 +53,12 @@ fn peak_after(name: &str, args: &[&str], start: &str, block: &str, times: usize)
 /// A thousand readings of one spool, a few of them out of tolerance.
 fn records() -> String {
     let diameter = |i: u32| 1.75 + f64::from(i * 7919 % 101) / 1000.0 - 0.05;
-    let line = |i: u32| format!("{{\"kind\":\"diameter\",\"lot\":\"S\",\"position_m\":{i},\"dx_mm\":{:.3},\"dy_mm\":1.75}}\n", diameter(i));
+    let line = |i: u32| {
+        format!(
+            "{{\"kind\":\"diameter\",\"lot\":\"S\",\"position_m\":{i},\"dx_mm\":{:.3},\"dy_mm\":1.75}}\n",
+            diameter(i)
+        )
+    };
     (0..1000).map(line).collect()
 }
 
@@ -83,7 +92,8 @@ fn taking_in_a_million_rows_takes_no_more_memory_than_a_thousand() {
 /// Each of these makes a problem, and problems are written, not kept.
 #[test]
 fn a_million_bad_lines_are_not_kept() {
-    let bad = "{\"kind\":\"diameter\",\"lot\":\"S\",\"dx_mm\":\"thick\"}\nnot a record\n".repeat(100);
+    let bad =
+        "{\"kind\":\"diameter\",\"lot\":\"S\",\"dx_mm\":\"thick\"}\nnot a record\n".repeat(100);
     for filter in ["check-tolerance", "report"] {
         let few = peak_after(filter, &[], "", &bad, 1);
         let many = peak_after(filter, &[], "", &bad, 300);

@@ -50,17 +50,32 @@ fn an_excursion_has_its_place_length_side_and_worst_reading() {
     let [above, below] = ran.of("excursion").try_into().unwrap();
     // Four readings at 4.0 to 4.3 m stand for 3.95 to 4.35 m.
     assert_eq!(above["side"], "above");
-    assert_eq!((&above["from_m"], &above["to_m"], &above["length_m"]), (&json!(4.0), &json!(4.3), &json!(0.4)));
-    assert_eq!((&above["worst_mm"], &above["worst_at_m"], &above["beyond_mm"]), (&json!(1.84), &json!(4.1), &json!(0.04)));
+    assert_eq!(
+        (&above["from_m"], &above["to_m"], &above["length_m"]),
+        (&json!(4.0), &json!(4.3), &json!(0.4))
+    );
+    assert_eq!(
+        (&above["worst_mm"], &above["worst_at_m"], &above["beyond_mm"]),
+        (&json!(1.84), &json!(4.1), &json!(0.04))
+    );
     assert_eq!((&above["readings"], &above["first_reading"]), (&json!(4), &json!(41)));
-    assert_eq!((&below["side"], &below["length_m"], &below["beyond_mm"]), (&json!("below"), &json!(0.1), &json!(0.02)));
+    assert_eq!(
+        (&below["side"], &below["length_m"], &below["beyond_mm"]),
+        (&json!("below"), &json!(0.1), &json!(0.02))
+    );
     let share = ran.only("out_share");
-    assert_eq!((&share["readings_out"], &share["excursions"], &share["out_m"]), (&json!(5), &json!(2), &json!(0.5)));
+    assert_eq!(
+        (&share["readings_out"], &share["excursions"], &share["out_m"]),
+        (&json!(5), &json!(2), &json!(0.5))
+    );
     // 0.5 m of 9.9 m.
     assert!((share["out_pct"].as_f64().unwrap() - 50.0 / 9.9).abs() < 1e-9);
     let verdict = ran.only("verdict");
     assert_eq!(verdict["result"], "fails");
-    assert_eq!(verdict["why"], "Outside 1.75 ± 0.05 mm over 0.50 m (5.05 %) in 2 places; the worst reading is 1.84 mm at 4.1 m.");
+    assert_eq!(
+        verdict["why"],
+        "Outside 1.75 ± 0.05 mm over 0.50 m (5.05 %) in 2 places; the worst reading is 1.84 mm at 4.1 m."
+    );
 }
 
 #[test]
@@ -68,15 +83,25 @@ fn an_excursion_at_the_end_is_written_too() {
     let mut records = vec![printer("P", 1.75, 0.05)];
     records.extend(readings("S", [1.75, 1.75, 1.9, 1.9]));
     let excursion = check(&records).only("excursion");
-    assert_eq!((&excursion["from_m"], &excursion["to_m"], &excursion["length_m"]), (&json!(0.2), &json!(0.3), &json!(0.15)));
+    assert_eq!(
+        (&excursion["from_m"], &excursion["to_m"], &excursion["length_m"]),
+        (&json!(0.2), &json!(0.3), &json!(0.15))
+    );
 }
 
 #[test]
 fn each_machine_has_its_own_verdict_and_only_those_of_its_diameter() {
-    let mut records = vec![printer("tight", 1.75, 0.02), printer("wide", 1.75, 0.06), printer("thick", 2.85, 0.05)];
+    let mut records = vec![
+        printer("tight", 1.75, 0.02),
+        printer("wide", 1.75, 0.06),
+        printer("thick", 2.85, 0.05),
+    ];
     records.extend(readings("S", (0..60).map(|i| if i == 30 { 1.79 } else { 1.75 })));
     let verdicts = check(&records).of("verdict");
-    let results: Vec<_> = verdicts.iter().map(|v| (v["machine"].as_str().unwrap(), v["result"].as_str().unwrap())).collect();
+    let results: Vec<_> = verdicts
+        .iter()
+        .map(|v| (v["machine"].as_str().unwrap(), v["result"].as_str().unwrap()))
+        .collect();
     assert_eq!(results, [("tight", "fails"), ("wide", "conforms")]);
 }
 
@@ -86,7 +111,10 @@ fn a_few_good_readings_settle_nothing() {
     records.extend(readings("S", [1.75; 10]));
     let verdict = check(&records).only("verdict");
     assert_eq!(verdict["result"], "undecided");
-    assert_eq!(verdict["why"], "All 10 readings are within 1.75 ± 0.05 mm, but it takes 49 more readings to speak for the whole spool.");
+    assert_eq!(
+        verdict["why"],
+        "All 10 readings are within 1.75 ± 0.05 mm, but it takes 49 more readings to speak for the whole spool."
+    );
 }
 
 #[test]
@@ -98,18 +126,28 @@ fn a_few_readings_of_which_one_is_out_settle_it() {
 
 #[test]
 fn ovality_is_held_against_its_own_limit() {
-    let mut records = vec![json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.06,"ovality_mm":0.05})];
+    let mut records = vec![
+        json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.06,"ovality_mm":0.05}),
+    ];
     records.extend((0..60).map(|i| json!({"kind":"diameter","lot":"S","position_m":i,"dx_mm":1.78,"dy_mm":if i == 7 { 1.72 } else { 1.74 }})));
     let ran = check(&records);
     let summary = ran.only("diameter_summary");
-    assert_eq!((&summary["ovality_max_mm"], &summary["ovality_max_at_m"], &summary["axes"]), (&json!(0.06), &json!(7.0), &json!(2)));
+    assert_eq!(
+        (&summary["ovality_max_mm"], &summary["ovality_max_at_m"], &summary["axes"]),
+        (&json!(0.06), &json!(7.0), &json!(2))
+    );
     let ovality = ran.of("verdict").into_iter().find(|v| v["check"] == "ovality").unwrap();
-    assert_eq!((&ovality["result"], &ovality["value"], &ovality["limit"]), (&json!("fails"), &json!(0.06), &json!(0.05)));
+    assert_eq!(
+        (&ovality["result"], &ovality["value"], &ovality["limit"]),
+        (&json!("fails"), &json!(0.06), &json!(0.05))
+    );
 }
 
 #[test]
 fn one_axis_leaves_ovality_undecided() {
-    let mut records = vec![json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.06,"ovality_mm":0.05})];
+    let mut records = vec![
+        json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.06,"ovality_mm":0.05}),
+    ];
     records.extend(readings("S", [1.75; 60]));
     let verdicts = check(&records).of("verdict");
     let ovality = verdicts.iter().find(|v| v["check"] == "ovality").unwrap();
@@ -132,13 +170,18 @@ fn a_machine_that_comes_after_the_readings_is_a_problem() {
     assert_eq!(problem["code"], "too-late");
     assert_eq!(problem["line"], 61);
     assert!(problem["raw"].as_str().unwrap().contains("\"machine\":\"P\""));
-    assert!(ran.stderr.contains("line 61: too-late: found machine P after the first reading"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("line 61: too-late: found machine P after the first reading"),
+        "{}",
+        ran.stderr
+    );
     assert_eq!(ran.only("verdict")["result"], "undecided");
 }
 
 #[test]
 fn two_descriptions_of_one_machine_are_a_problem_and_the_first_counts() {
-    let mut records = vec![printer("P", 1.75, 0.05), printer("P", 1.75, 0.05), printer("P", 1.75, 0.01)];
+    let mut records =
+        vec![printer("P", 1.75, 0.05), printer("P", 1.75, 0.05), printer("P", 1.75, 0.01)];
     records.extend(readings("S", (0..60).map(|i| if i == 5 { 1.78 } else { 1.75 })));
     let ran = check(&records);
     assert_eq!(ran.only("problem")["code"], "contradiction");
@@ -147,7 +190,10 @@ fn two_descriptions_of_one_machine_are_a_problem_and_the_first_counts() {
 
 #[test]
 fn a_cut_stream_never_conforms() {
-    let mut records = vec![json!({"kind":"begin","id":"x","program":"p","version":"1","contract":1,"options":[],"after":[]}), printer("P", 1.75, 0.05)];
+    let mut records = vec![
+        json!({"kind":"begin","id":"x","program":"p","version":"1","contract":1,"options":[],"after":[]}),
+        printer("P", 1.75, 0.05),
+    ];
     records.extend(readings("S", [1.75; 60]));
     let ran = run("check-tolerance", &[], &stream(&records));
     assert_eq!(ran.status, 3);
@@ -160,9 +206,14 @@ fn lots_interleaved_or_split_over_files_give_the_same_findings() {
     let b = readings("B", (0..90).map(|i| 1.74 - f64::from(i % 5) / 100.0));
     let printer = vec![printer("P", 1.75, 0.05)];
     let apart = [printer.clone(), a.clone(), b.clone()].concat();
-    let woven: Vec<_> = printer.iter().cloned().chain(a.iter().zip(&b).flat_map(|(a, b)| [a.clone(), b.clone()])).collect();
+    let woven: Vec<_> = printer
+        .iter()
+        .cloned()
+        .chain(a.iter().zip(&b).flat_map(|(a, b)| [a.clone(), b.clone()]))
+        .collect();
     let findings = |ran: Ran| {
-        let mut found: Vec<_> = ran.records().into_iter().filter(|r| r.get("by").is_some()).collect();
+        let mut found: Vec<_> =
+            ran.records().into_iter().filter(|r| r.get("by").is_some()).collect();
         found.iter_mut().for_each(|r| drop(r.as_object_mut().unwrap().remove("by")));
         found.sort_by_key(ToString::to_string);
         found
@@ -191,7 +242,8 @@ fn tolerance_and_nominal_can_be_given_without_a_machine() {
 fn excursions_come_out_as_they_end() {
     let mut records = vec![printer("P", 1.75, 0.05)];
     records.extend(readings("S", [1.75, 1.85, 1.75, 1.75]));
-    let kinds: Vec<_> = check(&records).records().iter().map(|r| r["kind"].as_str().unwrap().to_owned()).collect();
+    let kinds: Vec<_> =
+        check(&records).records().iter().map(|r| r["kind"].as_str().unwrap().to_owned()).collect();
     let at = kinds.iter().position(|k| k == "excursion").unwrap();
     assert_eq!(kinds[at - 1..=at + 1], ["diameter", "excursion", "diameter"]);
 }

@@ -19,7 +19,8 @@ fn with_part(text: &str, name: &str, part: &str) -> String {
 fn assert_current(file: &str, parts: &[(&str, String)]) {
     let path = top().join(file);
     let text = std::fs::read_to_string(&path).unwrap();
-    let current = parts.iter().fold(text.clone(), |text, (name, part)| with_part(&text, name, part));
+    let current =
+        parts.iter().fold(text.clone(), |text, (name, part)| with_part(&text, name, part));
     if std::env::var_os("UPDATE_DOCS").is_some() {
         std::fs::write(&path, current).unwrap();
     } else {
@@ -53,7 +54,8 @@ fn shell(script: &str) -> std::process::Output {
 #[test]
 fn every_command_in_the_readme_runs() {
     let text = std::fs::read_to_string(top().join("README.md")).unwrap();
-    let scripts: Vec<_> = text.split("```sh\n").skip(1).map(|s| s.split("```").next().unwrap()).collect();
+    let scripts: Vec<_> =
+        text.split("```sh\n").skip(1).map(|s| s.split("```").next().unwrap()).collect();
     assert_eq!(scripts.len(), 2);
     for script in scripts {
         let output = shell(script);
@@ -65,14 +67,21 @@ fn every_command_in_the_readme_runs() {
 
 #[test]
 fn the_example_in_each_help_runs() {
-    for name in ["ingest", "check-tolerance", "mass-balance", "cycle-adjust", "report", "check-records"] {
+    for name in
+        ["ingest", "check-tolerance", "mass-balance", "cycle-adjust", "report", "check-records"]
+    {
         let help = Command::new(program(name)).arg("--help").output().unwrap();
         assert_eq!(help.status.code(), Some(0), "{name}");
         let help = String::from_utf8(help.stdout).unwrap();
-        let example = help.split("Example:\n").nth(1).unwrap_or_else(|| panic!("{name}: no example"));
+        let example =
+            help.split("Example:\n").nth(1).unwrap_or_else(|| panic!("{name}: no example"));
         let example = example.split("\n\n").next().unwrap();
         let output = shell(example);
-        assert!(output.status.success(), "{name}: {example}\n{}", String::from_utf8_lossy(&output.stderr));
+        assert!(
+            output.status.success(),
+            "{name}: {example}\n{}",
+            String::from_utf8_lossy(&output.stderr)
+        );
         assert!(!output.stdout.is_empty(), "{name}: {example}");
     }
 }

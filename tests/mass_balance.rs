@@ -210,7 +210,7 @@ fn a_stream_that_was_not_weighed_gets_the_difference_as_its_estimate() {
     assert_eq!(verdict["result"], "undecided");
     assert_eq!(
         why(verdict),
-        "dust of lot caps (line 3) was not weighed; the balance puts it at 20.0 g +- 1.00 g, and so nothing is left to check"
+        "dust of lot caps (line 3) was not weighed; the balance puts it at 20.0 g ± 1.00 g, and so nothing is left to check"
     );
 }
 

@@ -12,7 +12,8 @@ use common::run;
 use serde_json::Value;
 
 fn cases() -> Vec<Value> {
-    let text = std::fs::read_to_string(common::top().join("tests/reference/univariate.json")).unwrap();
+    let text =
+        std::fs::read_to_string(common::top().join("tests/reference/univariate.json")).unwrap();
     serde_json::from_str::<Value>(&text).unwrap()["cases"].as_array().unwrap().clone()
 }
 
@@ -30,7 +31,8 @@ fn data(case: &Value) -> Option<(Vec<String>, f64)> {
         _ => {
             let listed = case["inputs"]["data"].as_array()?;
             let shift = if id == "strd-lew" { 1000 } else { 0 };
-            let shifted = |x: &Value| x.as_i64().map_or_else(|| x.to_string(), |x| (x + shift).to_string());
+            let shifted =
+                |x: &Value| x.as_i64().map_or_else(|| x.to_string(), |x| (x + shift).to_string());
             Some((listed.iter().map(shifted).collect(), f64::from(i32::try_from(shift).unwrap())))
         }
     }
@@ -47,14 +49,22 @@ fn certified_values_come_out_of_the_pipeline() {
         let id = case["id"].as_str().unwrap();
         let Some((values, shift)) = data(&case) else { continue };
         let table = format!("dx_mm\n{}\n", values.join("\n"));
-        let records = run("ingest", &["diameter", "--set", &format!("lot={id}"), "--format", "csv", "-"], table.as_bytes());
+        let records = run(
+            "ingest",
+            &["diameter", "--set", &format!("lot={id}"), "--format", "csv", "-"],
+            table.as_bytes(),
+        );
         assert_eq!(records.status, 0, "{id}: {}", records.stderr);
         let checked = run("check-tolerance", &["--drop", "diameter"], &records.stdout);
         let summary = checked.only("diameter_summary");
         let found = |name: &str| summary[name].as_f64().unwrap();
         let expected = |name: &str| case["expected"][name].as_f64().unwrap();
         assert_eq!(summary["readings"], case["inputs"]["n"], "{id}");
-        for (name, certified, shift) in [("mean_mm", "mean", shift), ("sd_mm", "sd", 0.0), ("lag1", "lag1_autocorrelation", 0.0)] {
+        for (name, certified, shift) in [
+            ("mean_mm", "mean", shift),
+            ("sd_mm", "sd", 0.0),
+            ("lag1", "lag1_autocorrelation", 0.0),
+        ] {
             let reached = digits(found(name) - shift, expected(certified));
             assert!(reached >= 12.0, "{id}: {certified} to {reached:.1} digits");
         }

@@ -1,5 +1,9 @@
 //! What the tests of whole programs share.
-#![allow(clippy::unwrap_used, dead_code, reason = "each test file uses a part of it, and fails by panicking")]
+#![allow(
+    clippy::unwrap_used,
+    dead_code,
+    reason = "each test file uses a part of it, and fails by panicking"
+)]
 
 use serde_json::Value;
 use std::io::Write;

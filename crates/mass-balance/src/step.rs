@@ -186,7 +186,7 @@ impl<'a> Balance<'a> {
             return (Decision::Fails, why);
         }
         let why = format!(
-            "{named} was not weighed; the balance puts it at {} +- {}, and so nothing is left to check",
+            "{named} was not weighed; the balance puts it at {} ± {}, and so nothing is left to check",
             grams(estimate),
             grams(limit)
         );

@@ -59,6 +59,9 @@ pub trait Filter: Sized {
         None
     }
 
+    /// Told of a line that could not be used and that a problem has answered.
+    fn answered(&mut self, _problem: &Problem<'_>) {}
+
     /// Called at the end of the input.
     ///
     /// # Errors
@@ -163,7 +166,9 @@ impl About {
 /// Runs a filter as a program: reads the command line, the files or standard
 /// input, and returns the exit status.
 pub fn run<F: Filter>() -> ExitCode {
-    let matches = F::ABOUT.dress(Cli::<F::Options>::command()).get_matches();
+    let command = F::ABOUT.dress(Cli::<F::Options>::command());
+    // What writes no records has none to leave out; a chain may still say --drop to all.
+    let matches = command.mut_arg("drop", |drop| drop.hide(!F::STREAM)).get_matches();
     let cli = match Cli::<F::Options>::from_arg_matches(&matches) {
         Ok(cli) => cli,
         Err(error) => error.exit(),
@@ -206,6 +211,8 @@ struct Run<F> {
     /// Ids seen before this run signed its start; none until it has.
     begun: Option<usize>,
     line: u64,
+    /// Number of a last line that breaks off.
+    torn: Option<u64>,
 }
 
 /// What a line turned out to be.
@@ -225,7 +232,8 @@ enum Seen<'a> {
 
 impl<F: Filter> Run<F> {
     fn new(filter: F, out: Out) -> Self {
-        Self { filter, out, whole: Whole::default(), input: Input::default(), begun: None, line: 0 }
+        let (whole, input) = (Whole::default(), Input::default());
+        Self { filter, out, whole, input, begun: None, line: 0, torn: None }
     }
 
     fn all(mut self, files: &[String], strict: bool) -> ExitCode {
@@ -247,10 +255,11 @@ impl<F: Filter> Run<F> {
         }
         self.sign();
         let fault = self.whole.fault();
+        let torn = self.torn.map(|line| format!("line {line} breaks off"));
         let empty = (bytes == 0).then(|| {
             "it is empty, not even signed: whatever should have written it did not".to_owned()
         });
-        self.input.cut = self.input.cut.take().or(fault).or(empty);
+        self.input.cut = self.input.cut.take().or(fault).or(torn).or(empty);
         self.finish(strict)
     }
 
@@ -339,7 +348,13 @@ impl<F: Filter> Run<F> {
         };
         let mut problem = trouble.problem(place, head);
         problem.raw_bytes = Some(crate::quantity::Count(length));
-        self.out.problem(&problem);
+        self.answer(&problem);
+    }
+
+    /// Answers a line that could not be used.
+    fn answer(&mut self, problem: &Problem<'_>) {
+        self.out.problem(problem);
+        self.filter.answered(problem);
     }
 
     /// Lines of which at least one is not UTF-8.
@@ -355,7 +370,7 @@ impl<F: Filter> Run<F> {
                     let trouble = Trouble::new(Code::NotUtf8, found, "UTF-8");
                     let place = Place { file: name, line: self.line };
                     let raw = line.strip_suffix(b"\n").unwrap_or(line);
-                    self.out.problem(&trouble.problem(place, raw));
+                    self.answer(&trouble.problem(place, raw));
                 }
             }
         }
@@ -379,6 +394,9 @@ impl<F: Filter> Run<F> {
                 passes
             } else {
                 let seen = see::<F>(raw, end - start);
+                if is_torn(&seen, &text[start..end]) {
+                    self.torn.get_or_insert(self.line);
+                }
                 if self.begun.is_none() && !matches!(seen, Seen::Read(Record::Begin(_))) {
                     self.out.pass(&bytes[run..start]);
                     run = start;
@@ -430,7 +448,7 @@ impl<F: Filter> Run<F> {
                 true
             }
             Seen::Bad(trouble) => {
-                self.out.problem(&trouble.clone().problem(line.place, line.raw.as_bytes()));
+                self.answer(&trouble.clone().problem(line.place, line.raw.as_bytes()));
                 false
             }
         }
@@ -451,6 +469,11 @@ impl<F: Filter> Run<F> {
 fn without_end(line: &str) -> &str {
     let line = line.strip_suffix('\n').unwrap_or(line);
     line.strip_suffix('\r').unwrap_or(line)
+}
+
+/// Whether a line is the start of a record whose rest did not arrive.
+fn is_torn(seen: &Seen<'_>, line: &str) -> bool {
+    !line.ends_with('\n') && matches!(seen, Seen::Bad(trouble) if trouble.code == Code::NotJson)
 }
 
 fn over_long(length: usize) -> Seen<'static> {

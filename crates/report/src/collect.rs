@@ -13,7 +13,7 @@ pub(crate) use frame::{Frame, Run};
 pub(crate) use lab::{Lab, LotFacts, MachineFacts};
 
 use secondmelt_record::contract::Counts;
-use secondmelt_record::{Input, Record};
+use secondmelt_record::{Input, Problem, Record};
 
 /// Lots, steps, machines, or pairs of them that are told apart.
 const NAMES_MAX: usize = 5000;
@@ -42,21 +42,23 @@ pub(crate) struct Ended {
     pub(crate) read: Counts,
     /// Why the stream is not whole.
     pub(crate) cut: Option<String>,
-    /// Lines that could not be read as records at all.
-    pub(crate) unreadable: u64,
 }
 
 impl Ended {
-    pub(crate) fn new(input: &Input, unreadable: u64) -> Self {
-        Self { read: input.read.counts(), cut: input.cut.clone(), unreadable }
+    pub(crate) fn new(input: &Input) -> Self {
+        Self { read: input.read.counts(), cut: input.cut.clone() }
     }
 }
 
 impl Collected {
+    /// Takes the problem with a line that this report could not read.
+    pub(crate) fn met(&mut self, problem: &Problem<'_>) {
+        self.frame.met(problem);
+    }
+
     /// All problems known: records, lines this report could not read, and those that
     /// runs counted and whose records are not in the stream.
-    pub(crate) fn problems_total(&self, ended: &Ended) -> u64 {
-        let here = self.frame.problem_records().saturating_add(ended.unreadable);
-        here.saturating_add(self.frame.problems_missing())
+    pub(crate) fn problems_total(&self) -> u64 {
+        self.frame.problems_here().saturating_add(self.frame.problems_missing())
     }
 }

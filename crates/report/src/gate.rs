@@ -1,11 +1,11 @@
 //! Whether an unattended job may go on.
 
-use crate::collect::{Collected, Ended};
+use crate::collect::Collected;
 use secondmelt_record::Gate;
 
 /// What the gate says: shut where a verdict failed or there are problems and, where
 /// `undecided` is asked for, where a verdict is undecided or there is none at all.
-pub(crate) fn gate(collected: &Collected, ended: &Ended, undecided: bool) -> Gate {
+pub(crate) fn gate(collected: &Collected, undecided: bool) -> Gate {
     let decided = collected.findings.decided;
     let mut why = Vec::new();
     let mut add = |n: u64, one: &str| {
@@ -14,7 +14,7 @@ pub(crate) fn gate(collected: &Collected, ended: &Ended, undecided: bool) -> Gat
         }
     };
     add(decided.fails, "failed verdict");
-    add(collected.problems_total(ended), "problem");
+    add(collected.problems_total(), "problem");
     if undecided {
         add(decided.undecided, "undecided verdict");
         if decided.total() == 0 {

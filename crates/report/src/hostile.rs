@@ -19,11 +19,7 @@ fn report(name: &str) -> Document {
         collected.take(&Record::parse(kind, &line).unwrap());
     }
     let counts = [(format!("x.{name}"), 1), ("lot".to_owned(), 1)];
-    let ended = Ended {
-        read: Counts(counts.into_iter().collect()),
-        cut: Some(name.to_owned()),
-        unreadable: 1,
-    };
+    let ended = Ended { read: Counts(counts.into_iter().collect()), cut: Some(name.to_owned()) };
     compose::report(name, &collected, &ended)
 }
 

@@ -22,7 +22,7 @@ pub use options::{Decimal, Format, Options};
 
 use collect::{Collected, Ended};
 use document::Document;
-use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
+use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Problem, Record, run};
 use std::io::ErrorKind;
 use tables::Tables;
 
@@ -74,8 +74,15 @@ impl Filter for Report {
         }
     }
 
+    fn answered(&mut self, problem: &Problem<'_>) {
+        self.collected.met(problem);
+        if let (Some(tables), Ok(raw)) = (&mut self.tables, serde_json::to_string(problem)) {
+            tables.take(Kind::Problem, &raw);
+        }
+    }
+
     fn finish(&mut self, input: &Input, out: &mut Out) -> Result<Gate, String> {
-        let ended = Ended::new(input, out.problem_total());
+        let ended = Ended::new(input);
         let document = compose::report(&self.options.title, &self.collected, &ended);
         // All that can be written is written, even where one of them fails.
         let files = self.files(&document);
@@ -83,7 +90,7 @@ impl Filter for Report {
         let printed = self.print(&document, out);
         files.and(tables).and(printed)?;
         Ok(if self.options.gate || self.options.gate_undecided {
-            gate::gate(&self.collected, &ended, self.options.gate_undecided)
+            gate::gate(&self.collected, self.options.gate_undecided)
         } else {
             Gate::Open
         })

@@ -72,19 +72,12 @@ fn alarm(shout: &str, why: &str, style: Style) -> Vec<String> {
         lines.push(format!("** {text}{gap} **"));
     };
     row("");
-    wrapped(&spaced(shout), inner).iter().for_each(|line| row(line));
+    wrapped(&shout.to_uppercase(), inner).iter().for_each(|line| row(line));
     row("");
     wrapped(why, inner).iter().for_each(|line| row(line));
     row("");
     lines.extend([bar.clone(), bar]);
     lines.iter().map(|line| painted(line, Tone::Bad, style)).collect()
-}
-
-/// Capital letters, set apart.
-fn spaced(text: &str) -> String {
-    let word =
-        |w: &str| w.to_uppercase().chars().map(String::from).collect::<Vec<_>>().join("\u{a0}");
-    text.split(' ').map(word).collect::<Vec<_>>().join(" \u{a0}")
 }
 
 fn item(item: &Item, width: usize, style: Style) -> Vec<String> {

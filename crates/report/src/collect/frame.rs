@@ -49,6 +49,8 @@ pub(crate) struct Frame {
     pub(crate) problems: BTreeMap<Code, Problems>,
     /// Problems that runs say they found, whether or not the records are here.
     pub(crate) problems_told: u64,
+    /// Lines that this report could not read.
+    met: u64,
     /// A version of the record contract that is newer than ours.
     pub(crate) newer: Option<u64>,
 }
@@ -59,6 +61,7 @@ impl Default for Frame {
             runs: Ordered::new(RUNS_MAX),
             problems: BTreeMap::new(),
             problems_told: 0,
+            met: 0,
             newer: None,
         }
     }
@@ -116,14 +119,20 @@ impl Frame {
         }
     }
 
-    /// Problem records in the stream.
-    pub(crate) fn problem_records(&self) -> u64 {
+    /// Takes the problem with a line that this report could not read.
+    pub(super) fn met(&mut self, problem: &Problem<'_>) {
+        self.met += 1;
+        self.problem(problem);
+    }
+
+    /// Problem records in the stream, and lines that this report could not read.
+    pub(crate) fn problems_here(&self) -> u64 {
         self.problems.values().map(|p| p.total).sum()
     }
 
     /// Problems that runs found and whose records are not in the stream.
     pub(crate) fn problems_missing(&self) -> u64 {
-        self.problems_told.saturating_sub(self.problem_records())
+        self.problems_told.saturating_sub(self.problems_here() - self.met)
     }
 }
 

@@ -26,7 +26,7 @@ pub(super) fn section(document: &mut Document, c: &Collected, ended: &Ended) {
     document.paragraph(answer(c, ended));
     rulings(document, "Failed", &c.findings.fails);
     rulings(document, "Undecided", &c.findings.undecided);
-    problems(document, c, ended);
+    problems(document, c);
     cautions(document, c);
 }
 
@@ -44,7 +44,7 @@ fn answer(c: &Collected, ended: &Ended) -> Cell {
     };
     add(f.decided.fails, "failed verdict");
     add(f.decided.undecided, "undecided verdict");
-    add(c.problems_total(ended), "problem");
+    add(c.problems_total(), "problem");
     add(f.cautions.len() as u64 + f.more_cautions, "caution");
     let verdicts = match (f.decided.total(), f.decided.conforms) {
         (0, _) if ended.cut.is_some() => " No verdicts arrived.".to_owned(),
@@ -53,7 +53,7 @@ fn answer(c: &Collected, ended: &Ended) -> Cell {
         (_, 1) => " 1 verdict conforms.".to_owned(),
         (_, n) => format!(" {} verdicts conform.", count(n)),
     };
-    let bad = ended.cut.is_some() || f.decided.fails > 0 || c.problems_total(ended) > 0;
+    let bad = ended.cut.is_some() || f.decided.fails > 0 || c.problems_total() > 0;
     match (needs.is_empty(), f.decided.total()) {
         (false, _) => {
             let tone = if bad { Tone::Bad } else { Tone::Unsure };
@@ -82,8 +82,8 @@ fn and_more(items: &mut Vec<Item>, total: u64, table: &str) {
     }
 }
 
-fn problems(document: &mut Document, c: &Collected, ended: &Ended) {
-    if c.problems_total(ended) == 0 && c.frame.newer.is_none() {
+fn problems(document: &mut Document, c: &Collected) {
+    if c.problems_total() == 0 && c.frame.newer.is_none() {
         return;
     }
     document.heading(3, "Problems");
@@ -108,10 +108,6 @@ fn problems(document: &mut Document, c: &Collected, ended: &Ended) {
             items.push(Item::new(Cell::new(plural(n, "problem"), Tone::Bad), text));
         }
     };
-    told(
-        ended.unreadable,
-        "met by this report: lines that are no records; standard error has the first",
-    );
     told(
         c.frame.problems_missing(),
         "counted by earlier runs, whose records were left out of the stream",
