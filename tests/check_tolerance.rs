@@ -118,6 +118,39 @@ fn a_few_good_readings_settle_nothing() {
 }
 
 #[test]
+fn readings_that_follow_one_another_closely_count_as_fewer() {
+    // A slow wave: lag-1 autocorrelation 0.98, so 300 readings count as about three.
+    let wave = (0..300).map(|i| 1.75 + ((f64::from(i) / 8.0).sin() * 20.0).round() / 1000.0);
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    records.extend(readings("S", wave));
+    let ran = check(&records);
+    let lag1 = ran.only("diameter_summary")["lag1"].as_f64().unwrap();
+    let counts = (300.0 * (1.0 - lag1) / (1.0 + lag1)).floor();
+    let verdict = ran.only("verdict");
+    assert_eq!(verdict["result"], "undecided");
+    assert!(
+        verdict["why"].as_str().unwrap().contains(&format!("count as {counts} independent ones")),
+        "{verdict}"
+    );
+}
+
+#[test]
+fn the_summary_names_the_gauge_only_where_all_readings_do() {
+    let read = |gauges: [Option<&str>; 3]| {
+        let mut records = readings("S", [1.75; 3]);
+        for (record, gauge) in records.iter_mut().zip(gauges) {
+            if let Some(gauge) = gauge {
+                record["gauge"] = json!(gauge);
+            }
+        }
+        check(&records).only("diameter_summary")["gauge"].clone()
+    };
+    assert_eq!(read([Some("G"), Some("G"), Some("G")]), "G");
+    assert_eq!(read([Some("G"), None, Some("G")]), Value::Null);
+    assert_eq!(read([Some("G"), Some("H"), Some("G")]), Value::Null);
+}
+
+#[test]
 fn a_few_readings_of_which_one_is_out_settle_it() {
     let mut records = vec![printer("P", 1.75, 0.05)];
     records.extend(readings("S", [1.75, 1.75, 1.85]));

@@ -117,6 +117,25 @@ fn the_interval_of_the_speed_is_that_of_the_mean_diameter() {
 }
 
 #[test]
+fn the_uncertainty_of_the_gauge_widens_the_interval() {
+    // Half widths of 0.003 92 mm (1.959 964 times 0.002 mm) and of the mean add up as root sum
+    // of squares (JCGM 100:2008, 5.1.2).
+    let mut records = spool(1.80, 0.01, 101, 0.0);
+    for record in records.iter_mut().filter(|r| r["kind"] == "diameter_summary") {
+        record["gauge"] = json!("G");
+    }
+    records.push(json!({"kind":"gauge","gauge":"G","u_mm":0.002}));
+    let lines = adjust(&records);
+    let change = one(&lines, "adjustment");
+    let half = (1.984 * 0.01 / 101.0_f64.sqrt()).hypot(1.959_964 * 0.002);
+    for (name, mm) in [("low", 1.80 - half), ("high", 1.80 + half)] {
+        near(&change[name], 4.0 * (mm / 1.75_f64).powi(2), 1e-6, name);
+    }
+    let because = text(change, "because");
+    assert!(because.contains("standard uncertainty of 0.002 mm is included"), "{because}");
+}
+
+#[test]
 fn readings_that_resemble_their_neighbours_count_for_less() {
     // 1000 readings with r = 0.7 count as 176.47 (AR(1), n (1 - r) / (1 + r)).
     let lines = adjust(&spool(1.80, 0.01, 1000, 0.7));

@@ -41,7 +41,8 @@ impl Filter for CheckDry {
             limit: Number::new(self.max.get()),
             unit: Some("%".into()),
             rule: "simple acceptance: not above the limit".into(),
-            why: if dry { "It is dry enough." } else { "It must be dried before it is melted." }.into(),
+            why: if dry { "It is dry enough." } else { "It must be dried before it is melted." }
+                .into(),
             ..Verdict::default()
         });
     }

@@ -2,6 +2,7 @@
 
 use crate::excursion::{Reading, Watch, rounded};
 use crate::machines::Machines;
+use secondmelt_quality::mean_interval::effective_readings;
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
 use secondmelt_record::findings::DiameterSummary;
@@ -20,6 +21,37 @@ pub struct Spool {
     last_s: Option<Number>,
     length_m: f64,
     out_of_order: u64,
+    gauge: Gauge,
+}
+
+/// Which gauge read a spool.
+#[derive(Debug)]
+enum Gauge {
+    /// Nothing read yet.
+    Unread,
+    /// Every reading so far names this one.
+    Named(String),
+    /// A reading names none, or another.
+    Unclear,
+}
+
+impl Gauge {
+    #[inline]
+    fn note(&mut self, name: Option<&Name<'_>>) {
+        match (&*self, name) {
+            (Self::Unclear, _) => {}
+            (Self::Named(one), Some(name)) if one == name.as_str() => {}
+            (Self::Unread, Some(name)) => *self = Self::Named(name.to_string()),
+            _ => *self = Self::Unclear,
+        }
+    }
+
+    fn name(&self) -> Option<Name<'static>> {
+        match self {
+            Self::Named(name) => Some(Name::from(name.clone())),
+            Self::Unread | Self::Unclear => None,
+        }
+    }
 }
 
 impl Spool {
@@ -35,6 +67,7 @@ impl Spool {
             last_s: None,
             length_m: 0.0,
             out_of_order: 0,
+            gauge: Gauge::Unread,
         }
     }
 
@@ -46,6 +79,13 @@ impl Spool {
     /// Number of readings.
     pub fn n(&self) -> u64 {
         self.readings.n()
+    }
+
+    /// Number of independent readings that would say as much of the spool.
+    pub fn effective(&self) -> f64 {
+        #[expect(clippy::cast_precision_loss, reason = "a count")]
+        let n = self.n() as f64;
+        effective_readings(n, self.readings.lag1().unwrap_or(0.0))
     }
 
     /// The readings in figures.
@@ -69,6 +109,7 @@ impl Spool {
         if self.readings.push(&axes) {
             self.most_oval_at_m = record.position_m;
         }
+        self.gauge.note(record.gauge.as_ref());
         let half_gap_m = self.advance(record) / 2.0;
         let (min_mm, max_mm) = (axes.min_mm(), axes.max_mm());
         let reading = Reading { record, min_mm, max_mm, number: self.readings.n(), half_gap_m };
@@ -141,6 +182,7 @@ impl Spool {
             to_m: self.last_m,
             length_m: size(self.length_m().map(rounded)),
             out_of_order: Count(self.out_of_order),
+            gauge: self.gauge.name(),
             ..DiameterSummary::default()
         }
     }

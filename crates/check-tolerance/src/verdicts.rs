@@ -14,7 +14,7 @@ const SHARE: f64 = 0.95;
 
 const RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): every reading within the tolerance, limits \
 included; too few readings decide nothing (success run: 95 % of the spool inside at 95 % confidence, \
-readings taken as independent)";
+counting readings that follow one another closely as fewer)";
 
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
 reading not above the limit; two axes do not see all of an oval";
@@ -84,18 +84,30 @@ fn outside(spool: &Spool, watch: &Watch) -> String {
 /// What no reading outside amounts to.
 fn inside(spool: &Spool, cut: bool, within: &str) -> (Decision, String) {
     let needed = success_run::needed(SHARE, CONFIDENCE).unwrap_or(u64::MAX);
-    let n = spool.n();
+    let (n, effective) = (spool.n(), whole(spool.effective()));
     let all = plural(n, "reading", "readings");
     if cut {
         (Decision::Undecided, format!("All {all} are {within}, but the input was cut short."))
-    } else if n < needed {
+    } else if effective >= needed {
+        (Decision::Conforms, format!("All {all} are {within}."))
+    } else if effective == n {
         let more = plural(needed - n, "more reading", "more readings");
         let why =
             format!("All {all} are {within}, but it takes {more} to speak for the whole spool.");
         (Decision::Undecided, why)
     } else {
-        (Decision::Conforms, format!("All {all} are {within}."))
+        let why = format!(
+            "All {all} are {within}, but they follow one another so closely that they count as {effective} \
+             independent ones; it takes {needed} to speak for the whole spool."
+        );
+        (Decision::Undecided, why)
     }
+}
+
+/// A number of readings, rounded down.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most a count")]
+fn whole(readings: f64) -> u64 {
+    readings.floor() as u64
 }
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {

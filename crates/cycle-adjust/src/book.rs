@@ -1,7 +1,7 @@
 //! What the stream said of steps, machines and diameters.
 
 use crate::words::contradiction;
-use secondmelt_record::facts::{Does, Machine, Role, Step, Weighing};
+use secondmelt_record::facts::{Does, Gauge, Machine, Role, Step, Weighing};
 use secondmelt_record::findings::DiameterSummary;
 use secondmelt_record::{Code, Line, Problem};
 use std::collections::{BTreeMap, BTreeSet};
@@ -24,13 +24,14 @@ pub(crate) struct MachineFact {
 }
 
 /// What is kept of a lot's diameter.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Diameters {
     pub(crate) readings: u64,
     pub(crate) mean_mm: f64,
     pub(crate) area_mm: f64,
     pub(crate) sd_mm: Option<f64>,
     pub(crate) lag1: Option<f64>,
+    pub(crate) gauge: Option<String>,
 }
 
 /// What the stream said.
@@ -38,6 +39,8 @@ pub(crate) struct Diameters {
 pub(crate) struct Book {
     steps: BTreeMap<String, StepFact>,
     machines: BTreeMap<String, MachineFact>,
+    /// Standard uncertainty of each gauge, in mm.
+    gauges: BTreeMap<String, Option<f64>>,
     /// Steps that put out each lot.
     put_out: BTreeMap<String, BTreeSet<String>>,
     /// Lots that went into each step.
@@ -69,6 +72,18 @@ impl Book {
         (first != fact).then(|| contradiction(line, "machine", &m.machine))
     }
 
+    /// Takes a gauge; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn gauge(&mut self, g: &Gauge<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let u_mm = g.u_mm.map(Into::into);
+        let first = *self.gauges.entry(g.gauge.to_string()).or_insert(u_mm);
+        (first != u_mm).then(|| contradiction(line, "gauge", &g.gauge))
+    }
+
+    /// Standard uncertainty of a gauge, in mm, where it is known.
+    pub(crate) fn gauge_u_mm(&self, gauge: &str) -> Option<f64> {
+        self.gauges.get(gauge).copied().flatten()
+    }
+
     /// Takes what a weighing says of lots and steps.
     pub(crate) fn weighing(&mut self, weighing: &Weighing<'_>) {
         let (links, from, to) = match weighing.role {
@@ -98,6 +113,7 @@ impl Book {
             area_mm,
             sd_mm: summary.sd_mm.map(Into::into),
             lag1: summary.lag1.map(Into::into),
+            gauge: summary.gauge.as_ref().map(|gauge| gauge.to_string()),
         };
         self.diameters.insert(summary.lot.to_string(), diameters);
         None

@@ -42,8 +42,14 @@ impl Filter for CycleAdjust {
         example: "printf '{\"kind\":\"melt_flow\",\"lot\":\"caps\",\"temp_c\":230,\"load_kg\":2.16,\"cut_g\":%s,\"cut_s\":30}\\n' \\\n      \
                   0.2471 0.2503 0.2489 | cycle-adjust",
     };
-    const READS: &'static [Kind] =
-        &[Kind::Step, Kind::Weighing, Kind::Machine, Kind::DiameterSummary, Kind::MeltFlow];
+    const READS: &'static [Kind] = &[
+        Kind::Step,
+        Kind::Weighing,
+        Kind::Machine,
+        Kind::Gauge,
+        Kind::DiameterSummary,
+        Kind::MeltFlow,
+    ];
 
     fn new(_: Options) -> Result<Self, String> {
         Ok(Self::default())
@@ -53,6 +59,7 @@ impl Filter for CycleAdjust {
         let trouble = match record {
             Record::Step(step) => self.book.step(step, line),
             Record::Machine(machine) => self.book.machine(machine, line),
+            Record::Gauge(gauge) => self.book.gauge(gauge, line),
             Record::DiameterSummary(summary) => self.book.summary(summary, line),
             Record::MeltFlow(cut) => self.melts.cut(cut, line),
             Record::Weighing(weighing) => {

@@ -139,7 +139,7 @@ impl<'a> Puller<'a> {
     }
 
     fn interval(&self) -> Result<Interval, String> {
-        let Diameters { readings, sd_mm, lag1, .. } = *self.measured;
+        let &Diameters { readings, sd_mm, lag1, .. } = self.measured;
         let Some(sd) = sd_mm.filter(|sd| *sd > 0.0) else {
             return Err(
                 "its readings do not differ, so nothing is known of their spread: the gauge is \
@@ -149,9 +149,18 @@ impl<'a> Puller<'a> {
         };
         #[expect(clippy::cast_precision_loss, reason = "sixteen digits of a count are enough")]
         let n = readings as f64;
-        of_mean(sd, n, lag1.unwrap_or(0.0)).ok_or_else(|| {
+        let scatter = of_mean(sd, n, lag1.unwrap_or(0.0)).ok_or_else(|| {
             format!("its {readings} readings follow one another so closely that they count as fewer than three")
+        })?;
+        Ok(match self.gauge_u_mm() {
+            Some(u_mm) => scatter.with_standard_uncertainty(u_mm),
+            None => scatter,
         })
+    }
+
+    /// Standard uncertainty of the gauge that read the lot, where it is known.
+    fn gauge_u_mm(&self) -> Option<f64> {
+        self.book.gauge_u_mm(self.measured.gauge.as_deref()?)
     }
 
     fn weighed(&self, speed: f64, target: f64, interval: Interval) -> Outcome {
@@ -197,8 +206,12 @@ impl<'a> Puller<'a> {
 
     /// What the interval allows for, and what not.
     fn allowance(&self, interval: Interval) -> String {
+        let gauge = match self.gauge_u_mm() {
+            Some(u_mm) => format!("the gauge's standard uncertainty of {u_mm} mm is included"),
+            None => "a bias of the gauge is not included".to_owned(),
+        };
         format!(
-            "; {} readings count as {:.0} independent ones; a bias of the gauge is not included",
+            "; {} readings count as {:.0} independent ones; {gauge}",
             self.measured.readings, interval.effective
         )
     }

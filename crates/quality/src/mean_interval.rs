@@ -21,6 +21,17 @@ pub struct Interval {
     pub effective: f64,
 }
 
+impl Interval {
+    /// The interval once a standard uncertainty that all readings share, such as that of
+    /// their gauge, comes in as well: it does not shrink with their number, so the half
+    /// widths at 95 % add up as root sum of squares (JCGM 100:2008, 5.1.2; the shared one
+    /// taken as normal).
+    #[must_use]
+    pub fn with_standard_uncertainty(self, u: f64) -> Self {
+        Self { half: self.half.hypot(Z * u), ..self }
+    }
+}
+
 /// Independent readings that fix a mean as well as `n` readings of a first-order
 /// autoregression do: n (1 - r) / (1 + r), for many readings (Bayley and Hammersley
 /// 1946). A negative `r` is not taken as a gain.
@@ -123,6 +134,17 @@ mod tests {
             let found = effective_readings(n, r);
             assert!((found - expected).abs() < 1e-10 * expected, "{n} {r}: {found}");
         }
+    }
+
+    #[test]
+    fn a_shared_uncertainty_does_not_shrink_with_the_number_of_readings() {
+        let few = of_mean(0.01, 100.0, 0.0).unwrap();
+        let many = of_mean(0.01, 1e8, 0.0).unwrap();
+        assert_eq!(few.with_standard_uncertainty(0.0), few);
+        // Half widths 3 and 4 make 5.
+        let three = Interval { half: 3.0, effective: 10.0 };
+        assert!((three.with_standard_uncertainty(4.0 / Z).half - 5.0).abs() < 1e-12);
+        assert!((many.with_standard_uncertainty(0.001).half - Z * 0.001).abs() < 1e-8);
     }
 
     #[test]

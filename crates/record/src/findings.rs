@@ -152,6 +152,8 @@ record! {
         may length_m: NonNegative;
         /// Readings whose position or time is not after that of the reading before.
         need out_of_order: Count;
+        /// Gauge that read it, where every reading names the same.
+        may gauge: Name<'a>;
     }
 
     /// A stretch of filament outside the tolerance of a machine.
