@@ -5,7 +5,7 @@ use crate::contract::{Code, Place, Problem};
 use crate::kind::Kind;
 use crate::quantity::{Count, whole};
 use crate::shape::{Field, Shape, Shaped};
-use crate::text::{Text, Time};
+use crate::text::{Text, Time, blank};
 use serde_json::Value;
 
 /// How much of a raw text a problem holds. A whole line always fits, since longer
@@ -139,7 +139,7 @@ fn shape(expected: &Shape, value: &Value, name: &str) -> Option<Trouble> {
             Some(Trouble { expected, ..trouble })
         }
         (Shape::Text, Value::String(_)) | (Shape::Flag, Value::Bool(_)) => None,
-        (Shape::Name, Value::String(text)) if text.trim().is_empty() => wrong(Code::MissingField),
+        (Shape::Name, Value::String(text)) if blank(text) => wrong(Code::MissingField),
         (Shape::Name, Value::String(_)) => None,
         (Shape::Time, Value::String(text)) if Time::parse(text).is_some() => None,
         (Shape::Time, Value::String(_)) => wrong(Code::BadTime),

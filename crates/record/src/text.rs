@@ -62,7 +62,7 @@ textual! {
     /// Any text.
     Text, Shape::Text, |_| true;
     /// A name: text that is not empty.
-    Name, Shape::Name, |text| !text.trim().is_empty();
+    Name, Shape::Name, |text| !blank(text);
     /// An instant as written, RFC 3339 with an offset.
     Time, Shape::Time, |text| instant(text).is_some();
 }
@@ -105,6 +105,12 @@ impl Time<'_> {
     pub fn parse(text: &str) -> Option<Time<'_>> {
         instant(text).map(|_| Time(Cow::Borrowed(text)))
     }
+}
+
+/// Whether a text is empty or all white space, by the `\s` of ECMA-262, which the
+/// patterns of JSON Schema follow: U+FEFF is white space there, U+0085 is not.
+pub(crate) fn blank(text: &str) -> bool {
+    text.chars().all(|c| (c.is_whitespace() && c != '\u{85}') || c == '\u{feff}')
 }
 
 /// The instant of an RFC 3339 `date-time`: full date, `T`, full time, offset; none
