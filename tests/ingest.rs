@@ -31,7 +31,13 @@ fn file(name: &str, bytes: impl AsRef<[u8]>) -> (TempDir, PathBuf) {
 fn problem(ran: &Ran) -> (Value, String) {
     let problem = ran.only("problem");
     let text = |name: &str| problem[name].as_str().unwrap_or_default().to_owned();
-    let told = format!("{}: found {}, expected {}; {}", text("code"), text("found"), text("expected"), text("advice"));
+    let told = format!(
+        "{}: found {}, expected {}; {}",
+        text("code"),
+        text("found"),
+        text("expected"),
+        text("advice")
+    );
     assert!(ran.stderr.contains(&text("code")), "stderr says nothing of it: {}", ran.stderr);
     (problem, told)
 }
@@ -187,7 +193,8 @@ fn an_empty_cell_leaves_its_field_out() {
 #[test]
 fn rows_of_another_width_are_problems_and_empty_rows_are_nothing() {
     let ran = ingest("diameter", &[], "lot,dx_mm\nA,1.75,9\nA\n\n,\nA,1.76,,\nA,1.77\n");
-    let codes: Vec<_> = ran.of("problem").iter().map(|p| (p["code"].clone(), p["line"].clone())).collect();
+    let codes: Vec<_> =
+        ran.of("problem").iter().map(|p| (p["code"].clone(), p["line"].clone())).collect();
     assert_eq!(codes, [("ragged-row".into(), 2.into()), ("ragged-row".into(), 3.into())]);
     assert_eq!(ran.of("diameter").len(), 2);
 }
@@ -344,13 +351,16 @@ fn two_columns_for_one_field_are_refused_until_one_is_named() {
 fn a_mapping_file_holds_the_same_settings_and_the_command_line_goes_first() {
     let map = "decimal = \"comma\"\ndelimiter = \";\"\nline_speed_m_min = 6\n\
                [column]\ndx_mm = \"Wert\"\n[unit]\n\"Zeit\" = \"ms\"\n[set]\nlot = \"from the map\"\n";
-    let map = format!("{map}gauge = \"g1\"\n").replace("[column]\n", "[column]\ntime_s = \"Zeit\"\n");
+    let map =
+        format!("{map}gauge = \"g1\"\n").replace("[column]\n", "[column]\ntime_s = \"Zeit\"\n");
     let (_dir, path) = file("lab.toml", map);
     let args = ["--map", path.to_str().unwrap(), "--set", "lot=by hand"];
     let ran = ingest("diameter", &args, "Zeit;Wert\n500;1,7500\n");
     assert_eq!(
         lines(&ran, "diameter"),
-        [r#"{"kind":"diameter","lot":"by hand","gauge":"g1","time_s":0.500,"position_m":0.0500,"dx_mm":1.7500}"#]
+        [
+            r#"{"kind":"diameter","lot":"by hand","gauge":"g1","time_s":0.500,"position_m":0.0500,"dx_mm":1.7500}"#
+        ]
     );
     let (_dir, path) = file("bad.toml", "colour = 1\n");
     let ran = run("ingest", &["lot", "--map", path.to_str().unwrap()], b"");
@@ -374,7 +384,10 @@ fn named_numbers_go_into_their_object() {
                  s1,Print,240,65,,p1\ns2,wash,,,,\n";
     let ran = ingest("step", &["--set", "settings.fan_pct=50"], table);
     let steps = ran.of("step");
-    assert_eq!(steps[0]["settings"], serde_json::json!({ "fan_pct": 50, "melt_c": 240, "bed_c": 65 }));
+    assert_eq!(
+        steps[0]["settings"],
+        serde_json::json!({ "fan_pct": 50, "melt_c": 240, "bed_c": 65 })
+    );
     assert_eq!(steps[0]["does"], "print");
     let ran = ingest("step", &[], table);
     assert_eq!(ran.of("step")[0]["settings"], serde_json::json!({ "melt_c": 240, "bed_c": 65 }));

@@ -35,8 +35,10 @@ const TABLE: &str = "lot;Position [m];Diameter X [µm];Diameter Y (mm)\nMüller 
 
 fn expected() -> Vec<String> {
     vec![
-        r#"{"kind":"diameter","lot":"Müller 1","position_m":0.50,"dx_mm":1.749,"dy_mm":1.7512}"#.to_owned(),
-        r#"{"kind":"diameter","lot":"Müller 1","position_m":1.00,"dx_mm":1.7505,"dy_mm":1.75}"#.to_owned(),
+        r#"{"kind":"diameter","lot":"Müller 1","position_m":0.50,"dx_mm":1.749,"dy_mm":1.7512}"#
+            .to_owned(),
+        r#"{"kind":"diameter","lot":"Müller 1","position_m":1.00,"dx_mm":1.7505,"dy_mm":1.75}"#
+            .to_owned(),
     ]
 }
 
@@ -65,10 +67,32 @@ fn utf_16_is_known_by_its_mark_and_read_as_stated_without() {
 }
 
 #[test]
+fn utf_16_without_a_mark_and_old_line_ends_are_told_and_not_guessed() {
+    let ran = ingest("diameter", &[], utf16(TABLE, false).split_off(2));
+    assert_eq!(ran.status, 3);
+    let problem = ran.only("problem");
+    assert_eq!(problem["code"], "unreadable");
+    assert!(problem["advice"].as_str().unwrap().contains("--encoding utf-16le"), "{problem}");
+    let ran = ingest("diameter", &[], TABLE.replace('\n', "\r"));
+    assert!(ran.only("problem")["found"].as_str().unwrap().contains("carriage return"));
+}
+
+#[test]
+fn zero_bytes_of_a_torn_log_cost_their_row_only() {
+    let ran = ingest("diameter", &[], "lot,dx_mm\nA,1.75\n\0\0\0A,1.75\nA,1.76\n");
+    assert_eq!(ran.of("diameter").len(), 2);
+    assert_eq!(ran.only("problem")["line"], 3);
+}
+
+#[test]
 fn windows_1252_is_assumed_where_all_odd_bytes_are_its_letters_and_told() {
     let ran = ingest("diameter", &[], latin(TABLE));
     assert_eq!(diameters(&ran), expected());
-    assert!(ran.stderr.contains("Windows-1252") && ran.stderr.contains("--encoding"), "{}", ran.stderr);
+    assert!(
+        ran.stderr.contains("Windows-1252") && ran.stderr.contains("--encoding"),
+        "{}",
+        ran.stderr
+    );
     let ran = ingest("diameter", &["--encoding", "windows-1252"], latin(TABLE));
     assert_eq!((diameters(&ran), ran.stderr.as_str()), (expected(), ""));
 }
@@ -92,7 +116,8 @@ fn columns_that_are_no_fields_are_ignored_and_told() {
 
 #[test]
 fn quoted_cells_may_hold_delimiters_quotes_and_line_ends() {
-    let text = "lot,material,note\nA,PP,\"one, two\nthree \"\"3\"\"\"\nB,\"PP\",5\" pipe\n\"C\",PP,x\n";
+    let text =
+        "lot,material,note\nA,PP,\"one, two\nthree \"\"3\"\"\"\nB,\"PP\",5\" pipe\n\"C\",PP,x\n";
     let ran = ingest("lot", &[], text);
     let lots = ran.of("lot");
     assert_eq!(lots.len(), 3, "{}", ran.text());
@@ -130,10 +155,14 @@ fn json_lines_are_matched_by_their_keys_and_keep_their_digits() {
 
 #[test]
 fn nested_json_reaches_named_numbers() {
-    let text = r#"{"kind":"step","step":"s1","does":"print","settings":{"melt_c":240.0,"fan":"x"}}"#;
+    let text =
+        r#"{"kind":"step","step":"s1","does":"print","settings":{"melt_c":240.0,"fan":"x"}}"#;
     let ran = ingest("step", &[], text);
     let problem = ran.only("problem");
-    assert_eq!((&problem["code"], &problem["field"]), (&"not-a-number".into(), &"settings.fan".into()));
+    assert_eq!(
+        (&problem["code"], &problem["field"]),
+        (&"not-a-number".into(), &"settings.fan".into())
+    );
     let ran = ingest("step", &[], text.replace(",\"fan\":\"x\"", ""));
     assert!(ran.text().contains(r#""settings":{"melt_c":240.0}"#), "{}", ran.text());
 }
@@ -167,7 +196,10 @@ fn a_workbook_is_read_by_the_sheet_that_fits() {
     assert_eq!(weighing["at"], "2026-07-01T08:30:00+02:00");
     assert_eq!(weighing["src"], json!({ "file": name, "line": 4, "sheet": "Ledger" }));
     let problem = ran.only("problem");
-    assert_eq!((&problem["code"], &problem["sheet"], &problem["line"]), (&"out-of-range".into(), &"Ledger".into(), &5.into()));
+    assert_eq!(
+        (&problem["code"], &problem["sheet"], &problem["line"]),
+        (&"out-of-range".into(), &"Ledger".into(), &5.into())
+    );
     let ran = run("ingest", &["weighing", "--sheet", "Leger", name], b"");
     assert!(ran.only("problem")["found"].as_str().unwrap().contains("Notes, Ledger"));
     assert_eq!(ran.status, 3);
@@ -189,7 +221,11 @@ fn an_opendocument_workbook_is_read_too() {
 #[test]
 fn a_file_that_only_looks_like_a_workbook_is_unreadable() {
     let dir = tempfile::tempdir().unwrap();
-    for (name, bytes) in [("a.xlsx", &b"not a workbook"[..]), ("b.ods", b"PK\x03\x04 torn"), ("c.xlsx", b"\xd0\xcf\x11\xe0 old")] {
+    for (name, bytes) in [
+        ("a.xlsx", &b"not a workbook"[..]),
+        ("b.ods", b"PK\x03\x04 torn"),
+        ("c.xlsx", b"\xd0\xcf\x11\xe0 old"),
+    ] {
         let path = dir.path().join(name);
         fs::write(&path, bytes).unwrap();
         let ran = run("ingest", &["lot", path.to_str().unwrap()], b"");

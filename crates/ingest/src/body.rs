@@ -90,7 +90,10 @@ impl<'a> Body<'a> {
         })?;
         match block {
             None => return Ok(false),
-            Some(Block::Lines(block)) => self.block(block, sink)?,
+            Some(Block::Lines(block)) => {
+                self.block(block, sink)?;
+                sink.progress();
+            }
             Some(Block::TooLong(start, length)) => {
                 self.close(sink);
                 self.line += 1;

@@ -85,6 +85,10 @@ impl Cell {
         match self {
             Self::Number(range, scale) => number_into(text, *range, scale, reading.style, to),
             Self::Count(min, max) => count_into(text, *min, *max, reading.style, to),
+            // A log that was cut by a power failure may hold runs of them.
+            Self::Name | Self::Text if text.contains('\0') => {
+                Err(Fault::new(Code::WrongType, shown(text), "text without zero bytes"))
+            }
             Self::Name | Self::Text => {
                 text_into(text, to);
                 Ok(())

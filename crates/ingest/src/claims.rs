@@ -1,7 +1,7 @@
 //! Which column fills which field, in which unit.
 
 use crate::header::{self, Claim, Said};
-use crate::plan::{Refusal, refusal};
+use crate::plan::{Refusal, listed, refusal};
 use crate::settings::Settings;
 use secondmelt_record::units::{self, Scale};
 use secondmelt_record::{Code, Text};
@@ -38,7 +38,7 @@ fn one_position(headings: &[String], wanted: &str, flag: &str) -> Result<usize, 
         [at] => Ok(*at),
         [] => Err(refusal(
             Code::BadColumn,
-            format!("the columns {}", headings.join(", ")),
+            listed(headings),
             format!("a column {wanted:?}"),
             format!("put {flag} right"),
         )),
@@ -89,7 +89,7 @@ pub(crate) fn check_units_used(settings: &Settings, headings: &[String]) -> Resu
         if header::positions(headings, heading).is_empty() {
             return Err(refusal(
                 Code::BadColumn,
-                format!("the columns {}", headings.join(", ")),
+                listed(headings),
                 format!("a column {heading:?}"),
                 format!("put --unit {heading}={unit} right"),
             ));

@@ -193,14 +193,16 @@ impl Plan {
 
     /// Why a table without a column for a required field is refused.
     pub(crate) fn missing_column(&self, headings: &[String]) -> Option<Refusal> {
-        let field = self.missing.first()?;
-        let (name, text) = (field.name, field.text());
-        let headings: Vec<_> =
-            headings.iter().map(|h| h.trim()).filter(|h| !h.is_empty()).collect();
+        let name = self.missing.first()?.name;
+        let wanted: Vec<String> = self
+            .missing
+            .iter()
+            .map(|f| format!("{} ({})", f.name, f.text().trim_end_matches('.')))
+            .collect();
         let mut problem = refusal(
             Code::MissingColumn,
-            format!("the columns {}", headings.join(", ")),
-            format!("a column for {name} ({})", text.trim_end_matches('.')),
+            listed(headings),
+            format!("a column for {}", wanted.join(" and for ")),
             format!(
                 "name the column by --column {name}=HEADER, or say --set {name}=VALUE if it is the same in every row"
             ),
@@ -208,6 +210,22 @@ impl Plan {
         problem.field = Some(Text::from(name));
         Some(problem)
     }
+}
+
+/// Headings for a message; not more than a person can take in.
+pub(crate) fn listed(headings: &[String]) -> String {
+    let mut names: Vec<String> = headings
+        .iter()
+        .map(|h| h.trim())
+        .filter(|h| !h.is_empty())
+        .take(41)
+        .map(|h| h.chars().take(60).collect())
+        .collect();
+    if names.len() > 40 {
+        names.truncate(40);
+        names.push("...".to_owned());
+    }
+    format!("the columns {}", names.join(", "))
 }
 
 fn key(name: &str) -> Vec<u8> {

@@ -70,7 +70,7 @@ impl<'a> Rows<'a> {
         (!fits).then(|| {
             Fault::new(
                 Code::RaggedRow,
-                format!("{found} cells"),
+                format!("{found} cell{}", if found == 1 { "" } else { "s" }),
                 format!("{expected} cells, as many as the header has"),
             )
         })

@@ -1,11 +1,13 @@
 //! One run: every source in turn, then the signature.
 
 use crate::options::Format;
+use crate::plan::refusal;
 use crate::settings::Settings;
 use crate::sink::Sink;
 use crate::source::{Follow, Source};
 use crate::stop::Stop;
 use crate::table;
+use encoding_rs::Encoding;
 use secondmelt_record::contract::Consumed;
 use secondmelt_record::lines::Lines;
 use secondmelt_record::output::State;
@@ -13,7 +15,7 @@ use secondmelt_record::runtime::{failure, open};
 use secondmelt_record::tally::Tally;
 use secondmelt_record::text::Text;
 use secondmelt_record::whole::Whole;
-use secondmelt_record::{Code, Count, Out};
+use secondmelt_record::{Code, Count, Out, Problem};
 use std::marker::PhantomData;
 use std::process::ExitCode;
 
@@ -111,7 +113,7 @@ fn give_up(stop: Stop, place: &str, sink: &mut Sink<'_>) -> String {
             format!("{place} was refused ({code})")
         }
         Stop::Unreadable(error) => {
-            sink.problem(*crate::plan::refusal(
+            sink.problem(*refusal(
                 Code::Unreadable,
                 error.clone(),
                 "a file that can be read",
@@ -128,13 +130,16 @@ fn table_of(
     settings: &Settings,
     sink: &mut Sink<'_>,
 ) -> (Result<(), Stop>, u64, String) {
-    let format = match source.sniff(sink.out) {
-        Ok(start) => format_of(settings, sink.file, start),
+    let (format, odd) = match source.sniff(sink.out) {
+        Ok(start) => (format_of(settings, sink.file, start), not_text(start)),
         Err(error) => return (Err(error.into()), source.bytes(), source.sha256()),
     };
     if matches!(format, Format::Xlsx | Format::Ods) {
         let done = crate::sheet::read(&mut source, format, settings, sink);
         return (done, source.bytes(), source.sha256());
+    }
+    if let Some(refusal) = odd.filter(|_| settings.encoding.is_none()) {
+        return (Err(Stop::Refused(refusal)), source.bytes(), source.sha256());
     }
     if let Some(assumed) = source.settle(settings.encoding) {
         sink.tell(assumed);
@@ -167,4 +172,27 @@ fn format_of(settings: &Settings, name: &str, start: &[u8]) -> Format {
         _ if start.trim_ascii_start().starts_with(b"{") => Format::Jsonl,
         _ => Format::Csv,
     }
+}
+
+/// Why bytes are not lines of text that could be read without being told more.
+fn not_text(start: &[u8]) -> Option<Box<Problem<'static>>> {
+    let marked = Encoding::for_bom(start).is_some();
+    let zeros = start.iter().filter(|b| **b == 0).count();
+    if !marked && zeros > start.len() / 4 {
+        return Some(refusal(
+            Code::Unreadable,
+            "zero bytes, as UTF-16 has them and other text has not",
+            "text, or a workbook",
+            "if it is UTF-16 without a mark, say --encoding utf-16le (or utf-16be)",
+        ));
+    }
+    let old_ends = start.trim_ascii_end().contains(&b'\r') && !start.contains(&b'\n');
+    old_ends.then(|| {
+        refusal(
+            Code::Unreadable,
+            "lines that end with a carriage return alone",
+            "lines that end with a line feed",
+            "save it with line ends LF or CRLF",
+        )
+    })
 }

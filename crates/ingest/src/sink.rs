@@ -3,6 +3,8 @@
 use crate::cell::Fault;
 use secondmelt_record::output::State;
 use secondmelt_record::{Code, Count, Kind, Out, Problem, Text};
+use std::io::IsTerminal;
+use std::time::{Duration, Instant};
 
 /// Where the records of one source go.
 pub(crate) struct Sink<'a> {
@@ -16,11 +18,17 @@ pub(crate) struct Sink<'a> {
     pub(crate) records: u64,
     /// Rows met so far, blank ones left out.
     pub(crate) rows: u64,
+    /// When progress was told last; none where nobody would see it.
+    told: Option<Instant>,
 }
+
+/// How often progress is told on a terminal.
+const TELL_EVERY: Duration = Duration::from_secs(3);
 
 impl<'a> Sink<'a> {
     pub(crate) fn new(out: &'a mut Out, file: &'a str) -> Self {
-        Self { out, file, sheet: None, records: 0, rows: 0 }
+        let told = std::io::stderr().is_terminal().then(Instant::now);
+        Self { out, file, sheet: None, records: 0, rows: 0, told }
     }
 
     /// Writes a record that the caller has put together.
@@ -63,6 +71,14 @@ impl<'a> Sink<'a> {
         match &self.sheet {
             Some(sheet) => self.out.tell(&format!("{place}: sheet {sheet}: {what}")),
             None => self.out.tell(&format!("{place}: {what}")),
+        }
+    }
+
+    /// Tells how far it has come, on a terminal and now and then.
+    pub(crate) fn progress(&mut self) {
+        if self.told.is_some_and(|at| at.elapsed() >= TELL_EVERY) {
+            self.told = Some(Instant::now());
+            self.tell(&format!("{} records so far", self.records));
         }
     }
 

@@ -2,7 +2,7 @@
 
 use crate::body::Body;
 use crate::head::{self, Header, Start};
-use crate::plan::{Plan, refusal};
+use crate::plan::{Plan, listed, refusal};
 use crate::settings::Settings;
 use crate::sink::Sink;
 use crate::source::Source;
@@ -108,6 +108,14 @@ pub(crate) fn empty_file() -> Box<Problem<'static>> {
 
 /// Why a file without any known heading is refused.
 fn no_header(head: &[u8], settings: &Settings) -> Stop {
+    if let Some(line) = settings.header_line {
+        return Stop::Refused(refusal(
+            Code::MissingColumn,
+            format!("no heading of a field of {} in line {line}", settings.kind),
+            "the header in that line",
+            "put --header-line right, or leave it out",
+        ));
+    }
     let rows = [b'\t', b';', b',']
         .iter()
         .filter(|d| settings.delimiter.is_none_or(|stated| stated == **d))
@@ -124,7 +132,7 @@ fn no_header(head: &[u8], settings: &Settings) -> Stop {
         }
         None => Stop::Refused(refusal(
             Code::MissingColumn,
-            format!("the columns {}", cells.join(", ")),
+            listed(&cells),
             format!("columns with names of fields of {}", settings.kind),
             "name them by --column FIELD=HEADER",
         )),
