@@ -2,7 +2,7 @@
 //! to runs before them.
 
 use secondmelt_record::contract::{Begin, CONTRACT};
-use secondmelt_record::{Code, Line, Out};
+use secondmelt_record::{Code, Line, Problem};
 use std::collections::HashSet;
 
 /// How many runs are remembered. Beyond that, references are not checked any more.
@@ -18,32 +18,37 @@ impl Runs {
         self.0.len()
     }
 
-    /// Notes the start of a run, and writes what is wrong with it.
-    pub(crate) fn begin(&mut self, begin: &Begin<'_>, line: Line<'_>, out: &mut Out) {
-        for id in &begin.after {
-            self.refer("after", id, line, out);
-        }
+    /// Notes the start of a run; what is wrong with it.
+    pub(crate) fn begin(&mut self, begin: &Begin<'_>, line: Line<'_>) -> Vec<Problem<'static>> {
+        let after = begin.after.iter().filter_map(|id| self.stray("after", id, line));
+        let mut problems: Vec<_> = after.collect();
         if begin.contract.0 > CONTRACT {
             let found = format!("version {} of the record contract", begin.contract.0);
             let expected = format!("at most {CONTRACT}, which this program knows");
             let mut problem = line.problem(Code::OutOfRange, found, expected);
             problem.field = Some("contract".into());
             problem.advice = Some("check the stream with a newer check-records".into());
-            out.problem(&problem);
+            problems.push(problem);
         }
         if self.0.len() < RUNS_MAX {
             self.0.insert(begin.id.to_string());
         }
+        problems
     }
 
-    /// Writes a problem where a field refers to a run that has not begun.
-    pub(crate) fn refer(&self, field: &'static str, id: &str, line: Line<'_>, out: &mut Out) {
+    /// The problem of a field that refers to a run that has not begun; none where it has.
+    pub(crate) fn stray(
+        &self,
+        field: &'static str,
+        id: &str,
+        line: Line<'_>,
+    ) -> Option<Problem<'static>> {
         if self.0.contains(id) || self.0.len() >= RUNS_MAX {
-            return;
+            return None;
         }
         let expected = "the id of a `begin` record further up";
         let mut problem = line.problem(Code::NotDescribed, format!("run {id:?}"), expected);
         problem.field = Some(field.into());
-        out.problem(&problem);
+        Some(problem)
     }
 }

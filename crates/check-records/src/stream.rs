@@ -12,6 +12,8 @@ use serde::de::IgnoredAny;
 use serde_json::Value;
 use std::process::ExitCode;
 
+/// How many problems wait at most.
+const WAITING: usize = 1000;
 /// How many kinds the summary lists.
 const LISTED: usize = 60;
 
@@ -20,6 +22,9 @@ const LISTED: usize = 60;
 pub(crate) struct CheckRecords {
     schemas: Schemas,
     runs: Runs,
+    /// Problems of `begin` records wait until this run has signed its own start, which
+    /// comes after those that it finds.
+    waiting: Vec<Problem<'static>>,
 }
 
 impl Filter for CheckRecords {
@@ -33,7 +38,7 @@ impl Filter for CheckRecords {
     const READS: &'static [Kind] = Kind::ALL;
 
     fn new(_: Options) -> Result<Self, String> {
-        Ok(Self { schemas: Schemas::default(), runs: Runs::default() })
+        Ok(Self { schemas: Schemas::default(), runs: Runs::default(), waiting: Vec::new() })
     }
 
     fn answer(options: &Options, out: &mut Out) -> Option<ExitCode> {
@@ -44,33 +49,29 @@ impl Filter for CheckRecords {
         // What the scanner reads is flat, has no field twice and none that is unknown;
         // that type and schema agree on it is held by a test.
         if matches!(record, Record::Diameter(_)) && scan::diameter(line.raw).is_some() {
-            return;
+            return self.write(out);
         }
-        if let Some(problem) = odd(line) {
-            out.problem(&problem);
-        }
-        if let Record::Begin(begin) = record {
-            self.runs.begin(begin, line, out);
-        }
-        // A number that no double holds, in a field that nobody here knows, is no fault;
-        // the type has accepted the record.
-        if let Ok(value) = serde_json::from_str(line.raw) {
-            self.value(record.kind(), &value, line, out);
+        let found = self.wrong(record, line);
+        self.waiting.extend(found);
+        if !matches!(record, Record::Begin(_)) || self.waiting.len() > WAITING {
+            self.write(out);
         }
     }
 
     fn stranger(&mut self, kind: &str, line: Line<'_>, out: &mut Out) {
         if let Some(problem) = unreadable(line).or_else(|| odd(line)) {
-            out.problem(&problem);
+            self.waiting.push(problem);
         } else if !kind.contains('.') {
             let expected = "a kind that `check-records --list` names, or one of your own with a dot in its name (lab.colour)";
             let mut problem = line.problem(Code::UnknownKind, format!("kind {kind:?}"), expected);
             problem.field = Some("kind".into());
-            out.problem(&problem);
+            self.waiting.push(problem);
         }
+        self.write(out);
     }
 
     fn finish(&mut self, input: &Input, out: &mut Out) -> Result<Gate, String> {
+        self.write(out);
         self.tell(input, out);
         Ok(match out.problem_total() {
             0 => Gate::Open,
@@ -81,16 +82,31 @@ impl Filter for CheckRecords {
 }
 
 impl CheckRecords {
-    /// A record as a tree: its schema, and whom it names as its writer.
-    fn value(&mut self, kind: Kind, value: &Value, line: Line<'_>, out: &mut Out) {
-        if let Some(refusal) = self.schemas.refusal(kind, value) {
+    /// Writes the problems that wait.
+    fn write(&mut self, out: &mut Out) {
+        for problem in self.waiting.drain(..) {
+            out.problem(&problem);
+        }
+    }
+
+    /// What is wrong with a record that its type has accepted.
+    fn wrong(&mut self, record: &Record<'_>, line: Line<'_>) -> Vec<Problem<'static>> {
+        let mut found: Vec<_> = odd(line).into_iter().collect();
+        if let Record::Begin(begin) = record {
+            found.extend(self.runs.begin(begin, line));
+        }
+        // A number that no double holds, in a field that nobody here knows, is no fault.
+        let Ok(value) = serde_json::from_str::<Value>(line.raw) else { return found };
+        let kind = record.kind();
+        if let Some(refusal) = self.schemas.refusal(kind, &value) {
             let expected = format!("a record that the schema of {kind} accepts");
-            out.problem(&line.problem(Code::WrongType, refusal, expected));
+            found.push(line.problem(Code::WrongType, refusal, expected));
         }
         let signed = kind.class() == Class::Finding || kind == Kind::Problem;
         if let (true, Some(by)) = (signed, value.get("by").and_then(Value::as_str)) {
-            self.runs.refer("by", by, line, out);
+            found.extend(self.runs.stray("by", by, line));
         }
+        found
     }
 
     /// Tells a person what was in the stream.
