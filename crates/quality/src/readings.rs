@@ -88,7 +88,7 @@ impl Readings {
     #[inline]
     fn push_decimals(&mut self, axes: &Axes) -> bool {
         let Some(x) = mantissa(axes.dx_mm, self.scale) else { return false };
-        let unit = self.unit();
+        let one = self.one();
         let whole = |value: Option<f64>| match value {
             Some(value) => mantissa(value, self.scale).map(Some),
             None => Some(None),
@@ -96,16 +96,16 @@ impl Readings {
         let (Some(y), Some(z)) = (whole(axes.dy_mm), whole(axes.dz_mm)) else { return false };
         let (mut sum, mut count) = (x, 1);
         let [xs, ys, zs] = &mut self.axes;
-        xs.push_whole(x, unit);
+        xs.push_whole(x, one);
         for (sums, m) in [(ys, y), (zs, z)] {
             if let Some(m) = m {
-                sums.push_whole(m, unit);
+                sums.push_whole(m, one);
                 // Each is below 2^53, so a sum of three of them times six fits.
                 sum += m;
                 count += 1;
             }
         }
-        self.mean.push_whole(sum * (SIXTHS / count), unit / 6.0);
+        self.mean.push_whole(sum * (SIXTHS / count), one * 6.0);
         true
     }
 
@@ -114,13 +114,13 @@ impl Readings {
     fn push_otherwise(&mut self, axes: &Axes) {
         let all = [Some(axes.dx_mm), axes.dy_mm, axes.dz_mm];
         let finer = all.iter().flatten().try_fold(self.scale, |scale, x| scale_of(*x, scale));
-        let unit = self.unit();
+        let one = self.one();
         if let Some(finer) = finer
             && all.iter().flatten().all(|x| mantissa(*x, finer).is_some())
         {
             let tens = u32::try_from(finer - self.scale).unwrap_or(0);
-            self.mean.refine(tens, unit / 6.0);
-            self.axes.iter_mut().for_each(|sums| sums.refine(tens, unit));
+            self.mean.refine(tens, one * 6.0);
+            self.axes.iter_mut().for_each(|sums| sums.refine(tens, one));
             self.scale = finer;
             self.push_decimals(axes);
             return;
@@ -128,21 +128,18 @@ impl Readings {
         let (mut sum, mut count) = (0.0, 0.0);
         for (sums, x) in self.axes.iter_mut().zip(all) {
             if let Some(x) = x {
-                sums.push(x, unit);
+                sums.push(x, one);
                 sum += x;
                 count += 1.0;
             }
         }
-        self.mean.push(sum / count, unit / 6.0);
+        self.mean.push(sum / count, one * 6.0);
     }
 
+    /// How many units of the scale make one mm.
+    #[inline]
     fn one(&self) -> f64 {
         power(self.scale)
-    }
-
-    #[inline]
-    fn unit(&self) -> f64 {
-        1.0 / self.one()
     }
 
     /// Number of readings.

@@ -46,43 +46,43 @@ impl Default for Sums {
 }
 
 impl Sums {
-    /// Adds a whole number. `unit` is what one means, should doubles be needed.
+    /// Adds a whole number. `one` is how many make one, should doubles be needed.
     #[inline]
-    pub fn push_whole(&mut self, m: i64, unit: f64) {
+    pub fn push_whole(&mut self, m: i64, one: f64) {
         match self {
             Self::Exact(whole) => {
                 if !whole.push(m) {
-                    self.round(unit);
-                    self.push_whole(m, unit);
+                    self.round(one);
+                    self.push_whole(m, one);
                 }
             }
             #[expect(clippy::cast_precision_loss, reason = "doubles are asked for")]
-            Self::Rounded(rounded) => rounded.push(m as f64 * unit),
+            Self::Rounded(rounded) => rounded.push(m as f64 / one),
         }
     }
 
-    /// Adds a double. `unit` is what one meant in the sums so far.
+    /// Adds a double. `one` is how many made one in the sums so far.
     #[inline]
-    pub fn push(&mut self, x: f64, unit: f64) {
-        self.round(unit);
+    pub fn push(&mut self, x: f64, one: f64) {
+        self.round(one);
         if let Self::Rounded(rounded) = self {
             rounded.push(x);
         }
     }
 
-    /// Makes one mean a tenth of what it meant, `tens` times over.
-    pub fn refine(&mut self, tens: u32, unit: f64) {
+    /// Makes each a tenth of what it was, `tens` times over; `one` is how many made one.
+    pub fn refine(&mut self, tens: u32, one: f64) {
         if let Self::Exact(whole) = self
             && !whole.refine(tens)
         {
-            self.round(unit);
+            self.round(one);
         }
     }
 
     /// Goes over to doubles.
-    fn round(&mut self, unit: f64) {
+    fn round(&mut self, one: f64) {
         if let Self::Exact(whole) = self {
-            *self = Self::Rounded(whole.rounded(unit));
+            *self = Self::Rounded(whole.rounded(one));
         }
     }
 
@@ -168,14 +168,14 @@ impl Whole {
     }
 
     #[expect(clippy::cast_precision_loss, reason = "doubles are asked for")]
-    fn rounded(&self, unit: f64) -> Rounded {
+    fn rounded(&self, one: f64) -> Rounded {
         Rounded {
             n: self.n,
-            origin: self.origin as f64 * unit,
-            last: self.last as f64 * unit,
-            sum: self.sum as f64 * unit,
-            squares: self.squares as f64 * unit * unit,
-            products: self.products as f64 * unit * unit,
+            origin: self.origin as f64 / one,
+            last: self.last as f64 / one,
+            sum: self.sum as f64 / one,
+            squares: self.squares as f64 / one / one,
+            products: self.products as f64 / one / one,
         }
     }
 
