@@ -519,3 +519,38 @@ fn following_ends_on_an_interrupt_with_a_signed_end() {
     assert!(stdout.next().unwrap().unwrap().contains("\"end\""));
     assert!(child.wait().unwrap().success());
 }
+
+#[test]
+fn a_followed_file_that_is_made_shorter_is_told_and_ends_in_status_3() {
+    let (_dir, path) = file("log.csv", "lot,dx_mm\nA,1.75\n");
+    let mut child = command("ingest", &["diameter", "--follow", path.to_str().unwrap()])
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut stdout = BufReader::new(child.stdout.take().unwrap()).lines();
+    assert!(stdout.nth(1).unwrap().unwrap().contains("1.75"));
+    fs::write(&path, "lot\n").unwrap();
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(3));
+    assert!(String::from_utf8(output.stderr).unwrap().contains("shorter"));
+}
+
+#[test]
+fn a_line_speed_without_times_is_refused_and_with_positions_told() {
+    let args = ["--line-speed-m-min", "4.5"];
+    let told = refused(&ingest("diameter", &args, "lot,dx_mm,Clock\nA,1.75,3\n"));
+    assert!(told.contains("time_s") && told.contains("Clock"), "{told}");
+    let ran = ingest("diameter", &args, "lot,time_s,position_m,dx_mm\nA,1,2,1.75\n");
+    assert_eq!(ran.only("diameter")["position_m"], 2);
+    assert!(ran.stderr.contains("line speed not used"), "{}", ran.stderr);
+}
+
+#[test]
+fn a_unit_by_flag_concerns_the_column_that_is_written_so() {
+    let ran = ingest("diameter", &["--unit", "dx=µm"], "lot,dx,dy (mm)\nA,1750,1.75\n");
+    let reading = ran.only("diameter");
+    assert_eq!((&reading["dx_mm"], &reading["dy_mm"]), (&1.75.into(), &1.75.into()));
+    let told = refused(&ingest("diameter", &["--unit", "dz=µm"], "lot,dx_mm\nA,1.75\n"));
+    assert!(told.contains("bad-column") && told.contains("--unit dz=µm"), "{told}");
+}

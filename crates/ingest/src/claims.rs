@@ -99,17 +99,23 @@ pub(crate) fn check_units_used(settings: &Settings, headings: &[String]) -> Resu
 }
 
 /// How to get from the unit of a column to that of its field.
-pub(crate) fn scale(settings: &Settings, heading: &str, claim: &Claim) -> Result<Scale, Refusal> {
+pub(crate) fn scale(
+    settings: &Settings,
+    headings: &[String],
+    column: usize,
+    claim: &Claim,
+) -> Result<Scale, Refusal> {
     let name = claim.target.last();
-    let stated = settings.units.iter().find(|(wanted, _)| {
-        !header::positions(std::slice::from_ref(&heading.to_owned()), wanted).is_empty()
-    });
+    let stated = settings
+        .units
+        .iter()
+        .find(|(wanted, _)| header::positions(headings, wanted).contains(&column));
     let said = match (stated, &claim.said) {
         (Some((_, unit)), _) => Said::Unit(unit.clone()),
         (None, said) => said.clone(),
     };
     let unit = units::of_field(name).map(|(unit, _)| unit);
-    let flag = heading.trim();
+    let flag = headings.get(column).map_or("", |h| h.trim());
     let fault = |found: String, expected: String, example: &str| {
         let mut problem = refusal(
             Code::UnknownUnit,

@@ -4,7 +4,7 @@
 use crate::cell::Cell;
 use crate::header;
 use crate::number::{self, Decimal, Hint, Style};
-use crate::plan::{Plan, refusal};
+use crate::plan::{Plan, missing_time, refusal};
 use crate::settings::Settings;
 use crate::split::{HeadRow, head_rows};
 use crate::stop::Stop;
@@ -102,7 +102,8 @@ pub(crate) fn settle(
         Stop::Refused(problem)
     };
     let plan = Plan::new(settings, &header.cells).map_err(at)?;
-    if let Some(refusal) = plan.missing_column(&header.cells) {
+    let missing = plan.missing_column(&header.cells);
+    if let Some(refusal) = missing.or_else(|| missing_time(&plan, settings, &header.cells)) {
         return Err(at(refusal));
     }
     if let Some(refusal) = ambiguous_time(rows, &plan, settings) {

@@ -1,4 +1,17 @@
 //! Tables of a lab into records.
+//!
+//! A file goes through the same stations whatever it is:
+//!
+//! 1. `source` reads and hashes its bytes, decodes them, follows them as they grow;
+//! 2. `session` tells by name and content whether it is a table of separated values
+//!    (`table`), JSON lines (`json_lines`) or a workbook (`sheet`);
+//! 3. `head` finds the header and the decimal sign, `header` and `claims` settle
+//!    which column fills which field in which unit, and `plan` writes that down once;
+//! 4. `row` follows the plan for each row: a record, or the problems that say why not;
+//!    `fast` does the same for the plain rows that come by the million.
+//!
+//! What could be read in two ways is refused before the first record, with the flag that
+//! settles it. A row that cannot be used is a problem, and the rest goes on.
 
 mod body;
 mod cell;

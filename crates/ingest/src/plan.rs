@@ -82,7 +82,7 @@ impl Plan {
         let mut plan = Self::empty(settings, headings.len());
         for (column, (heading, claim)) in headings.iter().zip(&claims).enumerate() {
             match claim {
-                Some(claim) => plan.add(settings, column, heading, claim)?,
+                Some(claim) => plan.add(settings, column, headings, claim)?,
                 None if heading.trim().is_empty() => {}
                 None => plan.unmatched.push(heading.clone()),
             }
@@ -133,7 +133,7 @@ impl Plan {
         &mut self,
         settings: &Settings,
         column: usize,
-        heading: &str,
+        headings: &[String],
         claim: &Claim,
     ) -> Result<(), Refusal> {
         let name = claim.target.last();
@@ -144,13 +144,13 @@ impl Plan {
             Target::Within(..) => (Shape::Number(Number::RANGE), false),
         };
         let scale = match shape {
-            Shape::Number(_) => claims::scale(settings, heading, claim)?,
+            Shape::Number(_) => claims::scale(settings, headings, column, claim)?,
             _ => Scale::ONE,
         };
         let Some(cell) = Cell::of(&shape, scale) else { return Ok(()) };
         let slot = Slot {
             column,
-            heading: heading.to_owned(),
+            heading: headings.get(column).cloned().unwrap_or_default(),
             target: claim.target.clone(),
             key: key(name),
             cell,
@@ -191,6 +191,13 @@ impl Plan {
         }
     }
 
+    /// Whether positions have a column of their own.
+    pub(crate) fn has_positions(&self) -> bool {
+        let column =
+            |name: &str| self.slots.iter().find(|s| s.target.last() == name).map(|s| s.column);
+        column("position_m").is_some() && column("position_m") != column("time_s")
+    }
+
     /// Why a table without a column for a required field is refused.
     pub(crate) fn missing_column(&self, headings: &[String]) -> Option<Refusal> {
         let name = self.missing.first()?.name;
@@ -210,6 +217,24 @@ impl Plan {
         problem.field = Some(Text::from(name));
         Some(problem)
     }
+}
+
+/// Why a table is refused that has neither positions nor the times to work them out
+/// with the line speed that is stated.
+pub(crate) fn missing_time(
+    plan: &Plan,
+    settings: &Settings,
+    headings: &[String],
+) -> Option<Refusal> {
+    let has = |name: &str| plan.slots.iter().any(|s| s.target.last() == name);
+    (settings.speed.is_some() && !has("time_s") && !has("position_m")).then(|| {
+        refusal(
+            Code::MissingColumn,
+            listed(headings),
+            "a column for time_s, since a line speed is stated",
+            "name the column by --column time_s=HEADER, or leave out the line speed",
+        )
+    })
 }
 
 /// Headings for a message; not more than a person can take in.

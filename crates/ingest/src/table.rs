@@ -149,6 +149,9 @@ pub(crate) fn announce(start: &Start, settings: &Settings, sink: &Sink<'_>) {
             header.above, header.line
         ));
     }
+    if settings.speed.is_some() && start.plan.has_positions() {
+        sink.tell("line speed not used, since there is a column for position_m");
+    }
     tell_unmatched(&start.plan.unmatched, settings, sink);
 }
 
