@@ -6,224 +6,114 @@
 //! (25.4 mm, exact), foot, avoirdupois pound (0.453 592 37 kg, exact), ounce and
 //! degree Fahrenheit.
 
-/// A way to write a unit, and what it takes to get to the unit of the field:
-/// `(x + shift) * numerator / denominator`.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Scale {
-    /// Added first, in hundredths (degrees Fahrenheit and kelvin only).
-    pub shift_hundredths: i64,
-    /// Multiplied.
-    pub numerator: u64,
-    /// Divided by; never 0.
-    pub denominator: u64,
-}
+mod scale;
 
-impl Scale {
-    /// The scale that changes nothing.
-    pub const ONE: Self = Self { shift_hundredths: 0, numerator: 1, denominator: 1 };
-}
+pub use scale::Scale;
 
 /// The unit of a field, by the end of the field's name.
 #[derive(Debug)]
 pub struct Unit {
     /// The end of a field's name, without its underscore: `g_cm3`.
     pub suffix: &'static str,
-    /// Spellings, and the numerator and denominator of each.
+    /// Spellings with spaces between them, and the numerator and denominator of each lot.
     spellings: &'static [(&'static str, u64, u64)],
 }
 
-/// Spelling, numerator, denominator. The first of each unit is its usual sign.
-/// `u` stands for the micro sign, a plain 3 for the superscript.
+/// Spellings by their factor, as numerator and denominator. The first is the usual sign.
+/// `u` stands for the micro sign, a plain 3 for the superscript. A unit that ends like
+/// another (`g_cm3`, `kg_h`, `m_min`) comes before it.
+#[rustfmt::skip]
 const UNITS: &[Unit] = &[
-    Unit {
-        suffix: "g_cm3",
-        spellings: &[
-            ("g/cm3", 1, 1),
-            ("g/cc", 1, 1),
-            ("g/ml", 1, 1),
-            ("kg/l", 1, 1),
-            ("kg/dm3", 1, 1),
-            ("t/m3", 1, 1),
-            ("kg/m3", 1, 1000),
-            ("g/l", 1, 1000),
-        ],
-    },
-    Unit {
-        suffix: "kg_h",
-        spellings: &[
-            ("kg/h", 1, 1),
-            ("kg/hr", 1, 1),
-            ("g/h", 1, 1000),
-            ("g/min", 3, 50),
-            ("kg/min", 60, 1),
-            ("g/s", 18, 5),
-            ("lb/h", 45_359_237, 100_000_000),
-        ],
-    },
-    Unit {
-        suffix: "m_min",
-        spellings: &[
-            ("m/min", 1, 1),
-            ("mm/s", 3, 50),
-            ("cm/s", 3, 5),
-            ("m/s", 60, 1),
-            ("mm/min", 1, 1000),
-            ("cm/min", 1, 100),
-            ("m/h", 1, 60),
-            ("ft/min", 3048, 10_000),
-            ("in/min", 254, 10_000),
-        ],
-    },
-    Unit {
-        suffix: "kwh",
-        spellings: &[
-            ("kWh", 1, 1),
-            ("Wh", 1, 1000),
-            ("MWh", 1000, 1),
-            ("MJ", 5, 18),
-            ("kJ", 1, 3600),
-            ("J", 1, 3_600_000),
-        ],
-    },
-    Unit {
-        suffix: "rpm",
-        spellings: &[
-            ("rpm", 1, 1),
-            ("r/min", 1, 1),
-            ("rev/min", 1, 1),
-            ("1/min", 1, 1),
-            ("min-1", 1, 1),
-            ("1/s", 60, 1),
-            ("s-1", 60, 1),
-            ("Hz", 60, 1),
-        ],
-    },
-    Unit {
-        suffix: "pct",
-        spellings: &[
-            ("%", 1, 1),
-            ("pct", 1, 1),
-            ("percent", 1, 1),
-            ("wt%", 1, 1),
-            ("wt.%", 1, 1),
-            ("‰", 1, 10),
-            ("ppm", 1, 10_000),
-            ("mg/kg", 1, 10_000),
-            ("g/kg", 1, 10),
-        ],
-    },
-    Unit {
-        suffix: "mm",
-        spellings: &[
-            ("mm", 1, 1),
-            ("millimetre", 1, 1),
-            ("millimetres", 1, 1),
-            ("millimeter", 1, 1),
-            ("millimeters", 1, 1),
-            ("um", 1, 1000),
-            ("micron", 1, 1000),
-            ("microns", 1, 1000),
-            ("cm", 10, 1),
-            ("m", 1000, 1),
-            ("in", 254, 10),
-            ("inch", 254, 10),
-            ("inches", 254, 10),
-            ("mil", 254, 10_000),
-            ("thou", 254, 10_000),
-        ],
-    },
-    Unit {
-        suffix: "m",
-        spellings: &[
-            ("m", 1, 1),
-            ("metre", 1, 1),
-            ("metres", 1, 1),
-            ("meter", 1, 1),
-            ("meters", 1, 1),
-            ("mm", 1, 1000),
-            ("cm", 1, 100),
-            ("km", 1000, 1),
-            ("in", 254, 10_000),
-            ("inch", 254, 10_000),
-            ("inches", 254, 10_000),
-            ("ft", 3048, 10_000),
-            ("feet", 3048, 10_000),
-            ("yd", 9144, 10_000),
-        ],
-    },
-    Unit {
-        suffix: "kg",
-        spellings: &[
-            ("kg", 1, 1),
-            ("kilogram", 1, 1),
-            ("kilograms", 1, 1),
-            ("g", 1, 1000),
-            ("mg", 1, 1_000_000),
-            ("t", 1000, 1),
-            ("lb", 45_359_237, 100_000_000),
-            ("lbs", 45_359_237, 100_000_000),
-            ("oz", 45_359_237, 1_600_000_000),
-        ],
-    },
-    Unit {
-        suffix: "g",
-        spellings: &[
-            ("g", 1, 1),
-            ("gram", 1, 1),
-            ("grams", 1, 1),
-            ("mg", 1, 1000),
-            ("kg", 1000, 1),
-            ("t", 1_000_000, 1),
-            ("lb", 45_359_237, 100_000),
-            ("lbs", 45_359_237, 100_000),
-            ("oz", 45_359_237, 1_600_000),
-        ],
-    },
-    Unit {
-        suffix: "s",
-        spellings: &[
-            ("s", 1, 1),
-            ("sec", 1, 1),
-            ("second", 1, 1),
-            ("seconds", 1, 1),
-            ("ms", 1, 1000),
-            ("us", 1, 1_000_000),
-            ("min", 60, 1),
-            ("minutes", 60, 1),
-            ("h", 3600, 1),
-            ("hours", 3600, 1),
-        ],
-    },
-    Unit {
-        suffix: "h",
-        spellings: &[
-            ("h", 1, 1),
-            ("hr", 1, 1),
-            ("hrs", 1, 1),
-            ("hour", 1, 1),
-            ("hours", 1, 1),
-            ("min", 1, 60),
-            ("minutes", 1, 60),
-            ("s", 1, 3600),
-            ("d", 24, 1),
-            ("days", 24, 1),
-        ],
-    },
-    Unit {
-        suffix: "c",
-        spellings: &[
-            ("°C", 1, 1),
-            ("C", 1, 1),
-            ("degC", 1, 1),
-            ("celsius", 1, 1),
-            ("°F", 5, 9),
-            ("F", 5, 9),
-            ("degF", 5, 9),
-            ("fahrenheit", 5, 9),
-            ("K", 1, 1),
-            ("kelvin", 1, 1),
-        ],
-    },
+    Unit { suffix: "g_cm3", spellings: &[
+        ("g/cm3 g/cc g/ml kg/l kg/dm3 t/m3", 1, 1),
+        ("kg/m3 g/l", 1, 1000),
+    ] },
+    Unit { suffix: "kg_h", spellings: &[
+        ("kg/h kg/hr", 1, 1),
+        ("g/h", 1, 1000),
+        ("g/min", 3, 50),
+        ("kg/min", 60, 1),
+        ("g/s", 18, 5),
+        ("lb/h", 45_359_237, 100_000_000),
+    ] },
+    Unit { suffix: "m_min", spellings: &[
+        ("m/min", 1, 1),
+        ("mm/s", 3, 50),
+        ("cm/s", 3, 5),
+        ("m/s", 60, 1),
+        ("mm/min", 1, 1000),
+        ("cm/min", 1, 100),
+        ("m/h", 1, 60),
+        ("ft/min", 3048, 10_000),
+        ("in/min", 254, 10_000),
+    ] },
+    Unit { suffix: "kwh", spellings: &[
+        ("kWh", 1, 1),
+        ("Wh", 1, 1000),
+        ("MWh", 1000, 1),
+        ("MJ", 5, 18),
+        ("kJ", 1, 3600),
+        ("J", 1, 3_600_000),
+    ] },
+    Unit { suffix: "rpm", spellings: &[
+        ("rpm r/min rev/min 1/min min-1", 1, 1),
+        ("1/s s-1 Hz", 60, 1),
+    ] },
+    Unit { suffix: "pct", spellings: &[
+        ("% pct percent wt% wt.%", 1, 1),
+        ("‰ g/kg", 1, 10),
+        ("ppm mg/kg", 1, 10_000),
+    ] },
+    Unit { suffix: "mm", spellings: &[
+        ("mm millimetre millimetres millimeter millimeters", 1, 1),
+        ("um micron microns", 1, 1000),
+        ("cm", 10, 1),
+        ("m", 1000, 1),
+        ("in inch inches", 254, 10),
+        ("mil thou", 254, 10_000),
+    ] },
+    Unit { suffix: "m", spellings: &[
+        ("m metre metres meter meters", 1, 1),
+        ("mm", 1, 1000),
+        ("cm", 1, 100),
+        ("km", 1000, 1),
+        ("in inch inches", 254, 10_000),
+        ("ft feet", 3048, 10_000),
+        ("yd", 9144, 10_000),
+    ] },
+    Unit { suffix: "kg", spellings: &[
+        ("kg kilogram kilograms", 1, 1),
+        ("g", 1, 1000),
+        ("mg", 1, 1_000_000),
+        ("t", 1000, 1),
+        ("lb lbs", 45_359_237, 100_000_000),
+        ("oz", 45_359_237, 1_600_000_000),
+    ] },
+    Unit { suffix: "g", spellings: &[
+        ("g gram grams", 1, 1),
+        ("mg", 1, 1000),
+        ("kg", 1000, 1),
+        ("t", 1_000_000, 1),
+        ("lb lbs", 45_359_237, 100_000),
+        ("oz", 45_359_237, 1_600_000),
+    ] },
+    Unit { suffix: "s", spellings: &[
+        ("s sec second seconds", 1, 1),
+        ("ms", 1, 1000),
+        ("us", 1, 1_000_000),
+        ("min minutes", 60, 1),
+        ("h hours", 3600, 1),
+    ] },
+    Unit { suffix: "h", spellings: &[
+        ("h hr hrs hour hours", 1, 1),
+        ("min minutes", 1, 60),
+        ("s", 1, 3600),
+        ("d days", 24, 1),
+    ] },
+    Unit { suffix: "c", spellings: &[
+        ("°C C degC celsius K kelvin", 1, 1),
+        ("°F F degF fahrenheit", 5, 9),
+    ] },
 ];
 
 /// The unit of a field and the field's name without it; none where it has no unit.
@@ -252,42 +142,48 @@ pub fn is_known(spelling: &str) -> bool {
     UNITS.iter().any(|unit| unit.scale(spelling).is_some())
 }
 
-/// The units in which a spelling is the usual sign of the unit itself.
+/// The unit that a spelling stands for without any factor (`°C`, `rpm`).
 #[must_use]
 pub fn by_sign(spelling: &str) -> Option<&'static Unit> {
-    UNITS.iter().find(|unit| unit.scale(spelling) == Some(unit.own()))
+    UNITS.iter().find(|unit| unit.scale(spelling) == Some(Scale::ONE))
 }
 
 impl Unit {
-    fn own(&self) -> Scale {
-        Scale::ONE
+    /// Every spelling with its factor.
+    fn each(&self) -> impl Iterator<Item = (&'static str, u64, u64)> {
+        self.spellings.iter().flat_map(|(words, n, d)| words.split(' ').map(|word| (word, *n, *d)))
     }
 
     /// Its usual sign.
     #[must_use]
     pub fn sign(&self) -> &'static str {
-        self.spellings.first().map_or(self.suffix, |s| s.0)
+        self.each().next().map_or(self.suffix, |(word, ..)| word)
     }
 
     /// How to get from a spelling to this unit; none where it does not fit.
     #[must_use]
     pub fn scale(&self, spelling: &str) -> Option<Scale> {
         let wanted = plain(spelling);
-        let exact = self.spellings.iter().find(|s| s.0 == wanted);
-        let found = exact.or_else(|| self.spellings.iter().find(|s| alike(s.0, &wanted)))?;
-        let shift_hundredths = match found.0 {
-            "°F" | "F" | "degF" | "fahrenheit" if self.suffix == "c" => -3_200,
+        let exact = self.each().find(|(word, ..)| *word == wanted);
+        let (word, numerator, denominator) =
+            exact.or_else(|| self.each().find(|(word, ..)| alike(word, &wanted)))?;
+        let shift_hundredths = match word {
+            "°F" | "F" | "degF" | "fahrenheit" => -3_200,
             "K" | "kelvin" => -27_315,
             _ => 0,
         };
-        Some(Scale { shift_hundredths, numerator: found.1, denominator: found.2 })
+        Some(Scale { shift_hundredths, numerator, denominator })
     }
 
     /// The spellings, for a message.
     #[must_use]
     pub fn accepted(&self) -> String {
-        let signs: Vec<_> = self.spellings.iter().map(|s| s.0).collect();
-        signs.join(", ").replace("um,", "µm,").replace("us,", "µs,")
+        let micro = |word: &str| match word {
+            "um" => "µm".to_owned(),
+            "us" => "µs".to_owned(),
+            _ => word.to_owned(),
+        };
+        self.each().map(|(word, ..)| micro(word)).collect::<Vec<_>>().join(", ")
     }
 }
 
@@ -317,155 +213,6 @@ fn alike(known: &str, found: &str) -> bool {
     let prefix = |text: &str| text.chars().next().filter(|c| matches!(c, 'm' | 'M'));
     let shouted = !found.chars().any(|c| c.is_ascii_lowercase()) && !known.starts_with('M');
     prefix(known) == prefix(found) || shouted
-}
-
-impl Scale {
-    /// Writes a number, given as JSON text, in the unit of the field. Where the
-    /// result is a finite decimal it is exact, its last digits kept (1750 µm is
-    /// 1.750 mm); otherwise it is the nearest double. False where the text is no
-    /// number or its digits are beyond all use.
-    #[must_use]
-    pub fn convert(&self, text: &str, to: &mut Vec<u8>) -> bool {
-        if *self == Self::ONE {
-            to.extend_from_slice(text.as_bytes());
-            return true;
-        }
-        Decimal::read(text).and_then(|x| self.apply(x)).is_some_and(|converted| {
-            to.extend_from_slice(converted.as_bytes());
-            true
-        })
-    }
-
-    /// This scale, followed by a factor of `numerator / denominator`.
-    #[must_use]
-    pub fn times(self, numerator: u64, denominator: u64) -> Option<Self> {
-        let (n, d) =
-            (self.numerator.checked_mul(numerator)?, self.denominator.checked_mul(denominator)?);
-        let common = gcd(n, d).max(1);
-        (d > 0).then_some(Self { numerator: n / common, denominator: d / common, ..self })
-    }
-
-    fn apply(&self, x: Decimal) -> Option<String> {
-        let x = x.plus_hundredths(self.shift_hundredths)?;
-        // A factor of ten moves the point as far as there are places: 1.25 kg is 1250 g.
-        let (mut numerator, mut places_left) = (self.numerator, x.places);
-        while places_left > 0 && numerator > 0 && numerator.is_multiple_of(10) {
-            (numerator, places_left) = (numerator / 10, places_left - 1);
-        }
-        let top = x.digits.checked_mul(i128::from(numerator))?;
-        if self.denominator == 0 {
-            return None;
-        }
-        // A denominator of twos and fives only moves the point; the rest must divide.
-        let (mut rest, mut twos, mut fives) = (self.denominator, 0_u32, 0_u32);
-        while rest.is_multiple_of(2) {
-            (rest, twos) = (rest / 2, twos + 1);
-        }
-        while rest.is_multiple_of(5) {
-            (rest, fives) = (rest / 5, fives + 1);
-        }
-        let places = twos.max(fives);
-        let widened =
-            2_i128.checked_pow(places - twos)?.checked_mul(5_i128.checked_pow(places - fives)?)?;
-        let top = top.checked_mul(widened)?;
-        let scale = places_left.checked_add(i32::try_from(places).ok()?)?;
-        let rest = i128::from(rest);
-        if top % rest == 0 {
-            return Some(
-                Decimal { digits: top / rest, places: scale, negative: x.negative }.text(),
-            );
-        }
-        nearest(top, rest, scale)
-    }
-}
-
-fn gcd(a: u64, b: u64) -> u64 {
-    if b == 0 { a } else { gcd(b, a % b) }
-}
-
-/// The double nearest to `top / bottom / 10^places`, as text.
-fn nearest(top: i128, bottom: i128, places: i32) -> Option<String> {
-    let sign = if top < 0 { "-" } else { "" };
-    let (mut rest, bottom) = (top.unsigned_abs(), bottom.unsigned_abs());
-    let mut digits = (rest / bottom).to_string();
-    rest %= bottom;
-    // More digits than a double can tell apart, then one that says "and a little more".
-    for _ in 0..24 {
-        let next = rest.checked_mul(10)?;
-        digits.push(char::from(b'0' + u8::try_from(next / bottom).ok()?));
-        rest = next % bottom;
-    }
-    let x: f64 = format!("{sign}{digits}1e{}", -25 - i64::from(places)).parse().ok()?;
-    Some(format!("{x}"))
-}
-
-/// A decimal number: `digits / 10^places`.
-struct Decimal {
-    digits: i128,
-    places: i32,
-    /// Keeps the sign of a zero.
-    negative: bool,
-}
-
-impl Decimal {
-    /// Most digits that are taken in; beyond what any instrument shows.
-    const DIGITS_MAX: usize = 20;
-    /// Largest power of ten.
-    const PLACES_MAX: i32 = 300;
-
-    /// Reads JSON number text.
-    fn read(text: &str) -> Option<Self> {
-        let (mantissa, power) = match text.split_once(['e', 'E']) {
-            Some((mantissa, power)) => (mantissa, power.parse::<i32>().ok()?),
-            None => (text, 0),
-        };
-        let (negative, mantissa) = match mantissa.strip_prefix('-') {
-            Some(rest) => (true, rest),
-            None => (false, mantissa),
-        };
-        let (whole, part) = mantissa.split_once('.').unwrap_or((mantissa, ""));
-        let all = format!("{whole}{part}");
-        let all = all.trim_start_matches('0');
-        if all.len() > Self::DIGITS_MAX || !all.bytes().all(|b| b.is_ascii_digit()) {
-            return None;
-        }
-        let digits: i128 = if all.is_empty() { 0 } else { all.parse().ok()? };
-        let places = i32::try_from(part.len()).ok()?.checked_sub(power)?;
-        let within = (-Self::PLACES_MAX..=Self::PLACES_MAX).contains(&places);
-        within.then_some(Self { digits: if negative { -digits } else { digits }, places, negative })
-    }
-
-    fn plus_hundredths(self, hundredths: i64) -> Option<Self> {
-        if hundredths == 0 {
-            return Some(self);
-        }
-        let whole = hundredths % 100 == 0;
-        let (add, add_places) = if whole { (hundredths / 100, 0) } else { (hundredths, 2) };
-        let places = self.places.max(add_places);
-        let grown = |digits: i128, from: i32| {
-            digits.checked_mul(10_i128.checked_pow(u32::try_from(places - from).ok()?)?)
-        };
-        let digits =
-            grown(self.digits, self.places)?.checked_add(grown(i128::from(add), add_places)?)?;
-        Some(Self { digits, places, negative: digits < 0 })
-    }
-
-    /// Plain decimal text, with as many places as the number has.
-    fn text(&self) -> String {
-        let sign = if self.digits < 0 || (self.digits == 0 && self.negative) { "-" } else { "" };
-        let digits = self.digits.unsigned_abs().to_string();
-        let Ok(places) = usize::try_from(self.places) else {
-            let zeros = usize::try_from(-self.places).unwrap_or(0);
-            let zeros = if self.digits == 0 { 0 } else { zeros };
-            return format!("{sign}{digits}{}", "0".repeat(zeros));
-        };
-        if places == 0 {
-            return format!("{sign}{digits}");
-        }
-        let digits = format!("{digits:0>width$}", width = places + 1);
-        let (whole, part) = digits.split_at(digits.len() - places);
-        format!("{sign}{whole}.{part}")
-    }
 }
 
 #[cfg(test)]
