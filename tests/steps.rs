@@ -1,6 +1,9 @@
 //! Steps of somebody else's: `check-records --step` passes the good ones and names
 //! the rule that each bad one breaks.
 
+#![expect(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on fails")]
+#![expect(clippy::print_stderr, reason = "a test that is skipped says so")]
+
 use assert_cmd::cargo::cargo_bin;
 use std::collections::BTreeSet;
 use std::fs;
