@@ -42,7 +42,7 @@ pub(crate) struct Options {
     /// Encoding of text, e.g. utf-16le or windows-1252; else by its first bytes
     #[arg(long, value_name = "NAME")]
     pub(crate) encoding: Option<String>,
-    /// Sheet of a workbook; else the first that fits
+    /// Sheet of a workbook; else the one that fits
     #[arg(long, value_name = "NAME")]
     pub(crate) sheet: Option<String>,
     /// Line of the header, counted from 1; else found by its headings
@@ -63,7 +63,7 @@ pub(crate) struct Options {
     /// The same value in every record, in the unit of the field (repeatable)
     #[arg(long, value_name = "FIELD=VALUE")]
     pub(crate) set: Vec<String>,
-    /// Mapping file (TOML) with any of these settings by the same names; the command line goes first
+    /// Mapping file (TOML) with any of these settings, e.g. time_format; the command line goes first
     #[arg(long, value_name = "FILE")]
     pub(crate) map: Option<String>,
     /// Line speed in m/min, for the position of readings that have only a time
