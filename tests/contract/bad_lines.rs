@@ -85,6 +85,19 @@ fn a_line_of_two_mebibytes_is_answered_with_its_start_and_length() {
 }
 
 #[test]
+fn a_reading_that_is_padded_beyond_one_mebibyte_is_too_long_for_every_filter() {
+    let good = "{\"kind\":\"diameter\",\"lot\":\"a\",\"dx_mm\":1.75}\n";
+    let padding = " ".repeat((1 << 20) + 10);
+    let long = format!("{{\"kind\":\"diameter\",{padding}\"lot\":\"a\",\"dx_mm\":1.75}}\n");
+    for filter in FILTERS {
+        let out = ran(filter, &[], format!("{good}{long}{good}").as_bytes());
+        let codes: Vec<_> = out.problems().iter().map(|p| p["code"].clone()).collect();
+        assert_eq!(codes, ["too-long"], "{filter}");
+        assert_eq!(out.passed_on(), good.repeat(2).as_bytes(), "{filter}");
+    }
+}
+
+#[test]
 fn a_line_just_within_one_mebibyte_passes() {
     let line = format!("{{\"kind\":\"lab.long\",\"t\":\"{}\"}}\n", "a".repeat((1 << 20) - 30));
     assert!(line.len() <= 1 << 20);

@@ -388,7 +388,8 @@ impl<F: Filter> Run<F> {
             let raw = without_end(&text[start..end]);
             let line = Line { place: Place { file: name, line: self.line }, raw };
             let reads = F::READS.contains(&Kind::Diameter) && self.begun.is_some();
-            let passes = if reads && let Some(reading) = scan::diameter(raw) {
+            let fits = end - start <= LINE_MAX;
+            let passes = if reads && fits && let Some(reading) = scan::diameter(raw) {
                 let passes = self.count(Kind::Diameter);
                 self.filter.take(&Record::Diameter(reading), line, &mut self.out);
                 passes
