@@ -387,9 +387,9 @@ impl<F: Filter> Run<F> {
             self.line += 1;
             let raw = without_end(&text[start..end]);
             let line = Line { place: Place { file: name, line: self.line }, raw };
-            let reads = F::READS.contains(&Kind::Diameter) && self.begun.is_some();
-            let fits = end - start <= LINE_MAX;
-            let passes = if reads && fits && let Some(reading) = scan::diameter(raw) {
+            let fits = self.begun.is_some() && end - start <= LINE_MAX;
+            let reads = fits && F::READS.contains(&Kind::Diameter);
+            let passes = if reads && let Some(reading) = scan::diameter(raw) {
                 let passes = self.count(Kind::Diameter);
                 self.filter.take(&Record::Diameter(reading), line, &mut self.out);
                 passes
