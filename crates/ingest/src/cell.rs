@@ -195,21 +195,23 @@ pub(crate) fn text_into(text: &str, to: &mut Vec<u8>) {
 /// in another style.
 fn not_a_number(text: &str, expected: &str, style: Style) -> Fault {
     let fault = Fault::new(Code::NotANumber, shown(text), expected);
-    let (other, flag) = match style.decimal {
+    let groups = [
+        (Thousands::Comma, "comma"),
+        (Thousands::Point, "point"),
+        (Thousands::Space, "space"),
+        (Thousands::Apostrophe, "apostrophe"),
+    ];
+    let other = match style.decimal {
         Decimal::Point => (Decimal::Comma, "comma"),
         Decimal::Comma => (Decimal::Point, "point"),
     };
-    let as_group = match style.decimal {
-        Decimal::Point => (Thousands::Comma, "comma"),
-        Decimal::Comma => (Thousands::Point, "point"),
-    };
     let reads = |style| number::json(text, style).is_some();
-    if reads(Style { thousands: Some(as_group.0), ..style }) {
-        return fault
-            .advice(format!("if the sign groups thousands, say --thousands {}", as_group.1));
+    let grouped = groups.iter().find(|g| reads(Style { thousands: Some(g.0), ..style }));
+    if let Some((_, name)) = grouped {
+        return fault.advice(format!("if the sign groups thousands, say --thousands {name}"));
     }
-    if reads(Style { decimal: other, thousands: None }) {
-        return fault.advice(format!("if the whole file is written so, say --decimal {flag}"));
+    if reads(Style { decimal: other.0, thousands: None }) {
+        return fault.advice(format!("if the whole file is written so, say --decimal {}", other.1));
     }
     fault
 }
@@ -219,5 +221,50 @@ pub(crate) fn shown(text: &str) -> String {
     match text.char_indices().nth(80) {
         Some((end, _)) => format!("{:?} ...", text.get(..end).unwrap_or_default()),
         None => format!("{text:?}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use secondmelt_record::quantity::NonNegative;
+
+    fn fault(cell: &str, decimal: Decimal) -> Fault {
+        let reading =
+            Reading { style: Style { decimal, thousands: None }, clock: Clock::default() };
+        let kind = Cell::Number(NonNegative::RANGE, Scale::ONE);
+        kind.write(cell, &reading, &mut Vec::new()).unwrap_err()
+    }
+
+    #[test]
+    fn the_flag_that_would_make_a_number_of_it_is_named() {
+        for (cell, decimal, flag) in [
+            ("1,234", Decimal::Point, "--thousands comma"),
+            ("1 234.5", Decimal::Point, "--thousands space"),
+            ("1'234", Decimal::Point, "--thousands apostrophe"),
+            ("1.234", Decimal::Comma, "--thousands point"),
+            ("1,75", Decimal::Point, "--decimal comma"),
+            ("1.75", Decimal::Comma, "--decimal point"),
+        ] {
+            let advice = fault(cell, decimal).advice.unwrap_or_default();
+            assert!(advice.contains(flag), "{cell}: {advice}");
+        }
+        assert_eq!(fault("about 5", Decimal::Point).advice, None);
+    }
+
+    #[test]
+    fn a_long_cell_is_cut_in_the_message() {
+        let fault = fault(&"x".repeat(1000), Decimal::Point);
+        assert!(fault.found.len() < 100, "{}", fault.found);
+    }
+
+    #[test]
+    fn a_count_may_come_as_a_spreadsheet_shows_it() {
+        let reading = Reading { style: Style::PLAIN, clock: Clock::default() };
+        let mut to = Vec::new();
+        Cell::Count(0, u64::MAX).write("3.0", &reading, &mut to).unwrap();
+        assert_eq!(to, b"3");
+        assert!(Cell::Count(0, u64::MAX).write("3.5", &reading, &mut to).is_err());
+        assert!(Cell::Count(0, u64::MAX).write("-1", &reading, &mut to).is_err());
     }
 }

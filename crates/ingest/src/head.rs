@@ -136,6 +136,7 @@ fn has_number(cells: &[String]) -> bool {
 pub(crate) struct Signs {
     points: u64,
     commas: u64,
+    likely_points: u64,
     /// The first cell that can be read in two ways: its line, column, heading and text.
     either: Option<(u64, String, String)>,
 }
@@ -163,6 +164,7 @@ impl Signs {
                 Hint::None => {}
                 Hint::Point => self.points += 1,
                 Hint::Comma => self.commas += 1,
+                Hint::LikelyPoint => self.likely_points += 1,
                 Hint::Either => {
                     self.either.get_or_insert((line, slot.heading.clone(), cell.clone()));
                 }
@@ -173,6 +175,7 @@ impl Signs {
     /// What they come to. A stated sign for thousands is heeded by the caller.
     pub(crate) fn settled(&self) -> Settled {
         match (self.points, self.commas, &self.either) {
+            (0, 0, None) if self.likely_points > 0 => Settled::Is(Decimal::Point),
             (0, 0, None) => Settled::Open,
             (points, commas, _) if points > commas => Settled::Is(Decimal::Point),
             (points, commas, _) if commas > points => Settled::Is(Decimal::Comma),

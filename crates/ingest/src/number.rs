@@ -145,6 +145,8 @@ pub(crate) enum Hint {
     None,
     /// It is a point.
     Point,
+    /// It is a point, if no other cell speaks against it.
+    LikelyPoint,
     /// It is a comma.
     Comma,
     /// It can be read in two ways.
@@ -152,36 +154,39 @@ pub(crate) enum Hint {
 }
 
 /// What a cell says about the decimal sign. In a file that is not separated by
-/// semicolons, a single point is taken for a decimal sign even before three digits:
-/// who groups by points writes decimal commas, and cannot separate by them too.
+/// semicolons, a single point is likely a decimal sign even before three digits: who
+/// groups by points writes decimal commas, and seldom separates by anything else.
 pub(crate) fn hint(cell: &str, semicolons: bool) -> Hint {
-    let body = cell.trim().trim_start_matches(['+', '-', '\u{2212}']);
-    let (body, _) = split_power(body);
-    let signs: Vec<u8> = body.bytes().filter(|b| !b.is_ascii_digit()).collect();
-    let last = body.rsplit([',', '.']).next().unwrap_or(body);
+    let (body, _) = split_power(cell.trim().trim_start_matches(['+', '-', '\u{2212}']));
+    let never = |c: &char| !Thousands::Space.is(*c) && !Thousands::Apostrophe.is(*c);
+    let body: String = body.chars().filter(never).collect();
+    let groups: Vec<&str> = body.split([',', '.']).collect();
+    let signs: Vec<char> = body.chars().filter(|c| !c.is_ascii_digit()).collect();
+    let (Some(first), Some(last)) = (groups.first(), groups.last()) else { return Hint::None };
+    let inner = groups.get(1..groups.len() - 1).unwrap_or_default();
+    let grouped = (1..=3).contains(&first.len()) && inner.iter().all(|g| g.len() == 3);
     match signs.as_slice() {
-        [] => Hint::None,
-        [sign @ (b',' | b'.')] => {
-            let whole = body.len() - last.len() - 1;
-            let groups = last.len() == 3 && (1..=3).contains(&whole) && !body.starts_with('0');
-            match (sign, groups) {
-                (b',', false) => Hint::Comma,
-                (b'.', true) if semicolons => Hint::Either,
-                (b'.', _) => Hint::Point,
-                _ => Hint::Either,
-            }
-        }
-        [first @ (b',' | b'.'), middle @ .., end] => {
-            let even = middle.iter().all(|s| s == first);
-            match (first, end) {
-                (b',', b'.') if even => Hint::Point,
-                (b'.', b',') if even => Hint::Comma,
+        [sign @ (',' | '.')] if !grouped || last.len() != 3 || first.starts_with('0') => of(*sign),
+        ['.'] if !semicolons => Hint::LikelyPoint,
+        [',' | '.'] => Hint::Either,
+        [sign @ (',' | '.'), middle @ .., end] if grouped && middle.iter().all(|s| s == sign) => {
+            match (sign == end, last.len()) {
+                // The last of several signs of two sorts is the decimal sign.
+                (false, _) => of(*end),
                 // Several of one sort can only be grouping.
-                (b',', b',') if even => Hint::Point,
-                (b'.', b'.') if even => Hint::Comma,
-                _ => Hint::None,
+                (true, 3) => of(if *sign == ',' { '.' } else { ',' }),
+                (true, _) => Hint::None,
             }
         }
+        _ => Hint::None,
+    }
+}
+
+/// The hint that a sign is the decimal sign.
+fn of(sign: char) -> Hint {
+    match sign {
+        '.' => Hint::Point,
+        ',' => Hint::Comma,
         _ => Hint::None,
     }
 }
@@ -259,7 +264,15 @@ mod tests {
             ("0,050", true, Hint::Comma),
             ("1,234", true, Hint::Either),
             ("1.234", true, Hint::Either),
-            ("1.234", false, Hint::Point),
+            ("1.234", false, Hint::LikelyPoint),
+            ("1 234,5", true, Hint::Comma),
+            ("1 234,567", true, Hint::Comma),
+            ("1'234.567", true, Hint::Point),
+            ("1.2.3", true, Hint::None),
+            ("01.02.2026", true, Hint::None),
+            ("1.234.567", true, Hint::Comma),
+            (",5", true, Hint::Comma),
+            ("", true, Hint::None),
             ("0.234", true, Hint::Point),
             ("1234,567", true, Hint::Comma),
             ("1,234.5", false, Hint::Point),
