@@ -143,76 +143,25 @@ pub fn depth(text: &str) -> usize {
 #[must_use]
 #[inline]
 pub fn diameter(line: &str) -> Option<Diameter<'_>> {
-    in_order(line).or_else(|| in_any_order(line))
-}
-
-/// Fields in the order in which secondmelt writes them, without a space: whole runs of
-/// punctuation are compared at once.
-#[inline(always)]
-fn in_order(line: &str) -> Option<Diameter<'_>> {
-    let mut at = Cursor::new(line);
-    at.key(b"{\"kind\":\"diameter\",\"lot\":").then_some(())?;
-    let lot = at.text()?;
-    let position_m = at.maybe(b",\"position_m\":")?;
-    let time_s = at.maybe(b",\"time_s\":")?;
-    at.key(b",\"dx_mm\":").then_some(())?;
-    let dx_mm = at.decimal()?;
-    let dy_mm = at.maybe(b",\"dy_mm\":")?;
-    let dz_mm = at.maybe(b",\"dz_mm\":")?;
-    let gauge = if at.key(b",\"gauge\":") { Some(at.text()?) } else { None };
-    at.expect(b'}')?;
-    at.end()?;
-    Found { lot: Some(lot), gauge, position_m, time_s, dx_mm: Some(dx_mm), dy_mm, dz_mm }.record()
-}
-
-/// Fields in any order, spaces allowed.
-fn in_any_order(line: &str) -> Option<Diameter<'_>> {
-    let mut at = Cursor::new(line);
     let mut found = Found::default();
-    let mut kind = None;
-    at.expect(b'{')?;
-    loop {
-        at.space();
-        at.expect(b'"')?;
-        if at.key(b"position_m\"") {
-            once(&mut found.position_m, at.number()?)?;
-        } else if at.key(b"dx_mm\"") {
-            once(&mut found.dx_mm, at.number()?)?;
-        } else if at.key(b"dy_mm\"") {
-            once(&mut found.dy_mm, at.number()?)?;
-        } else if at.key(b"lot\"") {
-            once(&mut found.lot, at.name()?)?;
-        } else if at.key(b"kind\"") {
-            once(&mut kind, at.name()?)?;
-            (kind? == "diameter").then_some(())?;
-        } else if at.key(b"time_s\"") {
-            once(&mut found.time_s, at.number()?)?;
-        } else if at.key(b"dz_mm\"") {
-            once(&mut found.dz_mm, at.number()?)?;
-        } else if at.key(b"gauge\"") {
-            once(&mut found.gauge, at.name()?)?;
-        } else {
-            return None;
-        }
-        at.space();
-        match at.next()? {
-            b',' => {}
-            b'}' => break,
-            _ => return None,
-        }
+    let mut at = Cursor { text: line, bytes: line.as_bytes(), i: 0 };
+    if found.in_order(&mut at).is_none() {
+        found = Found::default();
+        at.i = 0;
+        found.in_any_order(&mut at)?;
     }
-    at.end()?;
-    kind.and_then(|_| found.record())
-}
-
-/// Fills a slot that must be empty: a field that stands twice is not for the scanner.
-fn once<T>(slot: &mut Option<T>, value: T) -> Option<()> {
-    slot.replace(value).is_none().then_some(())
+    // White space as JSON has it, which is less than what ASCII calls so.
+    let blank = |b: &u8| matches!(b, b' ' | b'\t' | b'\n' | b'\r');
+    if !at.bytes[at.i..].iter().all(blank) {
+        return None;
+    }
+    found.record()
 }
 
 /// The values of a diameter record as they are found.
 #[derive(Default)]
 struct Found<'a> {
+    kind: Option<&'a str>,
     lot: Option<&'a str>,
     gauge: Option<&'a str>,
     position_m: Option<f64>,
@@ -223,9 +172,74 @@ struct Found<'a> {
 }
 
 impl<'a> Found<'a> {
+    /// Fields in the order in which secondmelt writes them, without a space: whole
+    /// runs of punctuation are compared at once.
+    #[inline(always)]
+    fn in_order(&mut self, at: &mut Cursor<'a>) -> Option<()> {
+        at.key(b"{\"kind\":\"diameter\",\"lot\":").then_some(())?;
+        self.kind = Some("diameter");
+        at.text(&mut self.lot)?;
+        if at.key(b",\"position_m\":") {
+            at.decimal(&mut self.position_m)?;
+        }
+        if at.key(b",\"time_s\":") {
+            at.decimal(&mut self.time_s)?;
+        }
+        at.key(b",\"dx_mm\":").then_some(())?;
+        at.decimal(&mut self.dx_mm)?;
+        if at.key(b",\"dy_mm\":") {
+            at.decimal(&mut self.dy_mm)?;
+        }
+        if at.key(b",\"dz_mm\":") {
+            at.decimal(&mut self.dz_mm)?;
+        }
+        if at.key(b",\"gauge\":") {
+            at.text(&mut self.gauge)?;
+        }
+        at.expect(b'}')
+    }
+
+    /// Fields in any order, spaces allowed.
+    fn in_any_order(&mut self, at: &mut Cursor<'a>) -> Option<()> {
+        at.expect(b'{')?;
+        loop {
+            at.space();
+            at.expect(b'"')?;
+            if at.key(b"position_m\"") {
+                at.number(&mut self.position_m)?;
+            } else if at.key(b"dx_mm\"") {
+                at.number(&mut self.dx_mm)?;
+            } else if at.key(b"dy_mm\"") {
+                at.number(&mut self.dy_mm)?;
+            } else if at.key(b"lot\"") {
+                at.name(&mut self.lot)?;
+            } else if at.key(b"kind\"") {
+                at.name(&mut self.kind)?;
+                (self.kind? == "diameter").then_some(())?;
+            } else if at.key(b"time_s\"") {
+                at.number(&mut self.time_s)?;
+            } else if at.key(b"dz_mm\"") {
+                at.number(&mut self.dz_mm)?;
+            } else if at.key(b"gauge\"") {
+                at.name(&mut self.gauge)?;
+            } else {
+                return None;
+            }
+            at.space();
+            match at.next()? {
+                b',' => {}
+                b'}' => return Some(()),
+                _ => return None,
+            }
+        }
+    }
+
     /// The record, where it is whole and in range.
     #[inline(always)]
     fn record(self) -> Option<Diameter<'a>> {
+        if self.kind? != "diameter" {
+            return None;
+        }
         let positive = |x: Option<f64>| match x {
             Some(x) => Positive::new(x).map(Some),
             None => Some(None),
@@ -258,24 +272,6 @@ struct Cursor<'a> {
 }
 
 impl<'a> Cursor<'a> {
-    #[inline(always)]
-    fn new(text: &'a str) -> Self {
-        Self { text, bytes: text.as_bytes(), i: 0 }
-    }
-
-    /// That nothing but white space is left.
-    #[inline(always)]
-    fn end(&self) -> Option<()> {
-        let blank = |b: &u8| matches!(b, b' ' | b'\t' | b'\n' | b'\r');
-        self.bytes[self.i..].iter().all(blank).then_some(())
-    }
-
-    /// A number that comes after a key, where the key is there.
-    #[inline(always)]
-    fn maybe(&mut self, key: &[u8]) -> Option<Option<f64>> {
-        if self.key(key) { self.decimal().map(Some) } else { Some(None) }
-    }
-
     #[inline(always)]
     fn next(&mut self) -> Option<u8> {
         let byte = *self.bytes.get(self.i)?;
@@ -312,19 +308,19 @@ impl<'a> Cursor<'a> {
         Some(())
     }
 
-    fn name(&mut self) -> Option<&'a str> {
+    fn name(&mut self, slot: &mut Option<&'a str>) -> Option<()> {
         self.colon()?;
-        self.text()
+        self.text(slot)
     }
 
-    fn number(&mut self) -> Option<f64> {
+    fn number(&mut self, slot: &mut Option<f64>) -> Option<()> {
         self.colon()?;
-        self.decimal()
+        self.decimal(slot)
     }
 
     /// A text without escapes that starts with something visible.
     #[inline(always)]
-    fn text(&mut self) -> Option<&'a str> {
+    fn text(&mut self, slot: &mut Option<&'a str>) -> Option<()> {
         self.expect(b'"')?;
         let start = self.i;
         let rest = &self.bytes[start..];
@@ -333,14 +329,14 @@ impl<'a> Cursor<'a> {
         let text = self.text.get(start..start + length)?;
         self.i += length;
         self.expect(b'"')?;
-        (visible && !text.is_empty()).then_some(text)
+        (visible && !text.is_empty() && slot.replace(text).is_none()).then_some(())
     }
 
     /// A decimal number of at most fifteen digits without exponent: such a mantissa
     /// and its power of ten are exact doubles, so their quotient is rounded
     /// correctly (Clinger 1990, the fast path).
     #[inline(always)]
-    fn decimal(&mut self) -> Option<f64> {
+    fn decimal(&mut self, slot: &mut Option<f64>) -> Option<()> {
         let negative = self.bytes.get(self.i) == Some(&b'-');
         self.i += usize::from(negative);
         let start = self.i;
@@ -365,7 +361,7 @@ impl<'a> Cursor<'a> {
         }
         #[expect(clippy::cast_precision_loss, reason = "at most fifteen digits")]
         let size = mantissa as f64 / POWERS[decimals];
-        Some(if negative { -size } else { size })
+        slot.replace(if negative { -size } else { size }).is_none().then_some(())
     }
 
     #[inline(always)]
