@@ -269,8 +269,9 @@ impl NameLane {
         let at = rest.iter().position(|b| *b == end || *b == b'\n')?;
         let cell = rest.get(..at)?;
         let cell = if end == b'\n' { cell.strip_suffix(b"\r").unwrap_or(cell) } else { cell };
-        let plain = |b: &u8| (b' '..0x7f).contains(b) && !matches!(b, b'"' | b'\\');
-        let trimmed = !cell.is_empty() && cell.trim_ascii() == cell;
+        let text = std::str::from_utf8(cell).ok()?;
+        let plain = |b: &u8| *b >= b' ' && !matches!(b, b'"' | b'\\');
+        let trimmed = !text.is_empty() && text.trim() == text;
         if !trimmed || cell.len() + self.key.len() > NAME || !cell.iter().all(plain) {
             return None;
         }

@@ -79,7 +79,7 @@ fn name() -> impl Strategy<Value = String> {
     prop_oneof![
         4 => Just("spool 1".to_owned()),
         2 => Just("spool 1b".to_owned()),
-        1 => "[ -~\u{e0}-\u{ff}]{0,20}",
+        1 => "[ -~\u{a0}\u{e0}-\u{ff}]{0,20}",
     ]
 }
 
@@ -116,6 +116,7 @@ fn common_rows_go_the_short_way() {
         (Decimal::Point, b',', "spool 1,0.00,1749.5,1.75\r\n"),
         (Decimal::Comma, b';', "spool 1;12,50;1749;1,7500\n"),
         (Decimal::Comma, b';', "spool 1;12,50;1749;\n"),
+        (Decimal::Comma, b';', "Müller 1;12,50;1749;1,75\n"),
     ] {
         let lines = vec![line.to_owned(); 3];
         assert_eq!(compared(&plan, decimal, delimiter, &lines).unwrap(), 3, "{line}");

@@ -158,11 +158,10 @@ pub(crate) fn announce(start: &Start, settings: &Settings, sink: &Sink<'_>) {
 /// Tells which columns are ignored.
 pub(crate) fn tell_unmatched(unmatched: &[String], settings: &Settings, sink: &Sink<'_>) {
     if !unmatched.is_empty() {
-        let columns = if unmatched.len() == 1 { "column" } else { "columns" };
-        let kind = settings.kind;
+        let what = listed(unmatched);
         sink.tell(&format!(
-            "{columns} not used, since no field of {kind} is left for it: {}",
-            unmatched.join(", ")
+            "not used, since no field of {} is left for them: {what}",
+            settings.kind
         ));
     }
 }
