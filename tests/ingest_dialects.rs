@@ -235,6 +235,18 @@ fn a_file_that_only_looks_like_a_workbook_is_unreadable() {
     }
 }
 
+/// The size of a part stands 24 bytes into its entry of the central directory (ZIP file
+/// format specification, APPNOTE 6.3, section 4.3.12).
+#[test]
+fn a_workbook_that_unpacks_to_too_much_is_refused_before_it_does() {
+    let mut bytes = fs::read(top().join("examples/lab/ledger.xlsx")).unwrap();
+    let entry = bytes.windows(4).position(|w| w == b"PK\x01\x02").unwrap();
+    bytes[entry + 24..entry + 28].copy_from_slice(&(300_u32 << 20).to_le_bytes());
+    let ran = ingest("weighing", &[], bytes);
+    assert_eq!(ran.status, 3);
+    assert!(ran.stderr.contains("256 MiB") && ran.stderr.contains("CSV"), "{}", ran.stderr);
+}
+
 /// A reading: position in mm, diameters in tenths of a micrometre.
 type Reading = (u32, u32, Option<u32>);
 

@@ -17,6 +17,8 @@ use std::io::Cursor;
 
 /// The largest workbook that is read.
 const BYTES_MAX: usize = 64 << 20;
+/// The most that a workbook may unpack to: its parts are held in memory.
+const UNPACKED_MAX: u64 = 256 << 20;
 /// How many rows are looked at for the header and the decimal sign.
 const ROWS_LOOKED_AT: usize = 1000;
 /// How many columns a sheet may have.
@@ -196,6 +198,12 @@ impl Workbook {
                     .to_owned(),
             ));
         }
+        if unpacked(&bytes).is_some_and(|size| size > UNPACKED_MAX) {
+            return Err(Stop::Unreadable(format!(
+                "it unpacks to more than {} MiB; export the sheet as CSV",
+                UNPACKED_MAX >> 20
+            )));
+        }
         let cursor = Cursor::new(bytes);
         let unreadable = |error: String| Stop::Unreadable(format!("as a workbook: {error}"));
         match format {
@@ -222,6 +230,15 @@ impl Workbook {
             Self::Ods(book) => ods_rows(book, sheet, take),
         }
     }
+}
+
+/// What the parts of a workbook say they unpack to, in bytes.
+fn unpacked(bytes: &[u8]) -> Option<u64> {
+    let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).ok()?;
+    (0..archive.len()).try_fold(0_u64, |sum, part| {
+        let size = archive.by_index_raw(part).ok()?.size();
+        Some(sum.saturating_add(size))
+    })
 }
 
 /// Cell by cell, since the corners of a sheet may lie far apart.
