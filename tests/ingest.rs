@@ -434,7 +434,8 @@ fn one_cell_that_shows_the_decimal_sign_settles_the_file() {
     let ran = ingest("weighing", &[], table);
     assert_eq!(ran.of("weighing")[0]["mass_g"], 1.234);
     // Groups by a space show it, too, once they are stated.
-    let ran = ingest("weighing", &["--thousands", "space"], "step;lot;role;mass_g\ns1;A;in;1 234,5\n");
+    let ran =
+        ingest("weighing", &["--thousands", "space"], "step;lot;role;mass_g\ns1;A;in;1 234,5\n");
     assert_eq!(ran.only("weighing")["mass_g"], 1234.5);
     // Grouping is not read unless stated, even where the decimal sign is known.
     let ran = ingest("weighing", &[], "step;lot;role;mass_g\ns1;A;in;1,234\ns1;A;out;0.95\n");

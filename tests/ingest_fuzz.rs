@@ -18,8 +18,8 @@ fn checked(ran: &Ran, kind: Kind) -> Result<(usize, usize), TestCaseError> {
     let (mut records, mut problems) = (0, 0);
     let text = ran.text();
     for line in text.lines() {
-        let value: serde_json::Value = serde_json::from_str(line)
-            .map_err(|e| TestCaseError::fail(format!("{e}: {line}")))?;
+        let value: serde_json::Value =
+            serde_json::from_str(line).map_err(|e| TestCaseError::fail(format!("{e}: {line}")))?;
         let found = value["kind"].as_str().and_then(Kind::from_name);
         let Some(found) = found else { return Err(TestCaseError::fail(line.to_owned())) };
         prop_assert!(Record::parse(found, line).is_ok(), "not by the contract: {}", line);
@@ -82,7 +82,8 @@ proptest! {
 #[test]
 fn a_source_that_comes_in_pieces_gives_the_same_records() {
     use std::io::Write;
-    let table = "note\nlot;position_m;dx_mm\n\"A \"\"1\"\"\";0,5;1,75\nA;1,0;1,7512\nA;x;1,75\nA;1,5;1,76";
+    let table =
+        "note\nlot;position_m;dx_mm\n\"A \"\"1\"\"\";0,5;1,75\nA;1,0;1,7512\nA;x;1,75\nA;1,5;1,76";
     let whole = ingest("diameter", &[], table.as_bytes()).text();
     for step in [1, 3, 7] {
         let mut child = common::command("ingest", &["diameter", "-"])
