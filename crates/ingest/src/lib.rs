@@ -3,7 +3,7 @@
 //! A file goes through the same stations whatever it is:
 //!
 //! 1. `source` reads and hashes its bytes, decodes them, follows them as they grow;
-//! 2. `session` tells by name and content whether it is a table of separated values
+//! 2. `run` tells by name and content whether it is a table of separated values
 //!    (`table`), JSON lines (`json_lines`) or a workbook (`sheet`);
 //! 3. `head` finds the header and the decimal sign, `header` and `claims` settle
 //!    which column fills which field in which unit, and `plan` writes that down once;
@@ -25,7 +25,7 @@ mod number;
 mod options;
 mod plan;
 mod row;
-mod session;
+mod run;
 mod settings;
 mod sheet;
 mod sink;
@@ -36,10 +36,10 @@ mod table;
 
 use clap::{CommandFactory, FromArgMatches};
 use options::Options;
+use run::Run;
 use secondmelt_record::output::Dropped;
 use secondmelt_record::runtime::{failure, usage};
 use secondmelt_record::{About, Out};
-use session::Session;
 use settings::Settings;
 use source::Follow;
 use std::io;
@@ -74,7 +74,7 @@ pub fn main() -> ExitCode {
         Err(error) => return failure(ABOUT.name, &format!("signals: {error}")),
     };
     match Out::stdout(ABOUT.identity(&files), dropped) {
-        Ok(out) => Session::new(settings, out, follow).run(&files, common.strict),
+        Ok(out) => Run::new(settings, out, follow).run(&files, common.strict),
         Err(error) => failure(ABOUT.name, &format!("standard output: {error}")),
     }
 }

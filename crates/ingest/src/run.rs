@@ -20,7 +20,7 @@ use std::marker::PhantomData;
 use std::process::ExitCode;
 
 /// One run.
-pub(crate) struct Session {
+pub(crate) struct Run {
     settings: Settings,
     out: Out,
     follow: Option<Follow>,
@@ -29,7 +29,7 @@ pub(crate) struct Session {
     cut: Option<String>,
 }
 
-impl Session {
+impl Run {
     pub(crate) fn new(settings: Settings, out: Out, follow: Option<Follow>) -> Self {
         Self { settings, out, follow, consumed: Vec::new(), cut: None }
     }
