@@ -2,8 +2,14 @@
 //!
 //! Accumulators take one value at a time and keep a fixed amount of memory.
 
+pub mod chart;
+pub mod chart_factors;
+pub mod cusum;
 pub mod decimal;
+pub mod ewma;
 pub mod mean_interval;
 pub mod readings;
+pub mod run_rules;
 pub mod success_run;
 pub mod sums;
+mod tails;

@@ -1,0 +1,38 @@
+//! Seeded noise for simulations.
+
+#![allow(dead_code, reason = "not every test needs all")]
+
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+
+/// A source of normal values.
+pub struct Noise(ChaCha8Rng);
+
+impl Noise {
+    pub fn of(seed: u64) -> Self {
+        Self(ChaCha8Rng::seed_from_u64(seed))
+    }
+
+    /// A number between 0 and 1.
+    pub fn even(&mut self) -> f64 {
+        (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64
+    }
+
+    /// A standard normal value (Box and Muller 1958).
+    pub fn normal(&mut self) -> f64 {
+        let (u, v) = (1.0 - self.even(), self.even());
+        (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos()
+    }
+
+    /// A first-order autoregression of standard deviation one.
+    pub fn following(&mut self, n: usize, r: f64) -> Vec<f64> {
+        let mut x = self.normal();
+        let step = (1.0 - r * r).sqrt();
+        let mut next = || {
+            let now = x;
+            x = r * x + step * self.normal();
+            now
+        };
+        (0..n).map(|_| next()).collect()
+    }
+}
