@@ -74,7 +74,7 @@ fn an_excursion_has_its_place_length_side_and_worst_reading() {
     assert_eq!(verdict["result"], "fails");
     assert_eq!(
         verdict["why"],
-        "Outside 1.75 ± 0.05 mm over 0.50 m (5.05 %) in 2 places; the worst reading is 1.84 mm at 4.1 m."
+        "Outside 1.75 ± 0.05 mm over 0.50 m (5.05 %) in 2 places; the worst reading is 1.84 mm at 4.1 m; 9.20 m can be kept in 3 pieces."
     );
 }
 
@@ -279,4 +279,204 @@ fn excursions_come_out_as_they_end() {
         check(&records).records().iter().map(|r| r["kind"].as_str().unwrap().to_owned()).collect();
     let at = kinds.iter().position(|k| k == "excursion").unwrap();
     assert_eq!(kinds[at - 1..=at + 1], ["diameter", "excursion", "diameter"]);
+}
+
+#[test]
+fn the_cut_list_covers_the_spool_from_end_to_end() {
+    let mut diameters = vec![1.75; 100];
+    diameters[40..44].copy_from_slice(&[1.81, 1.84, 1.83, 1.81]);
+    diameters[70] = 1.68;
+    // Between 7.0 and 7.6 m nothing is long enough.
+    diameters[76] = 1.85;
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    records.extend(readings("S", diameters));
+    let ran = check(&records);
+    let pieces = ran.of("piece");
+    let listed: Vec<_> = pieces
+        .iter()
+        .map(|p| {
+            (
+                p["keep"].as_bool().unwrap(),
+                p["from_m"].as_f64().unwrap(),
+                p["to_m"].as_f64().unwrap(),
+            )
+        })
+        .collect();
+    // Excursions from 3.95 to 4.35, 6.95 to 7.05 and 7.55 to 7.65 m, and a margin of 0.05 m.
+    let expected = [
+        (true, 0.0, 3.9),
+        (false, 3.9, 4.4),
+        (true, 4.4, 6.9),
+        (false, 6.9, 7.7),
+        (true, 7.7, 9.9),
+    ];
+    assert_eq!(listed, expected);
+    let share = ran.only("out_share");
+    assert_eq!((&share["pieces"], &share["kept_m"]), (&json!(3), &json!(8.6)));
+}
+
+#[test]
+fn a_spool_that_is_out_everywhere_is_one_cut() {
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    records.extend(readings("S", [1.85; 60]));
+    let ran = check(&records);
+    let piece = ran.only("piece");
+    assert_eq!(
+        (&piece["keep"], &piece["from_m"], &piece["to_m"]),
+        (&json!(false), &json!(0.0), &json!(5.9))
+    );
+    assert!(
+        ran.only("verdict")["why"].as_str().unwrap().ends_with("no piece of it is worth keeping.")
+    );
+}
+
+#[test]
+fn excursions_close_together_count_as_one_where_that_is_asked_for() {
+    let mut diameters = vec![1.75; 100];
+    for i in [40, 42, 44, 60] {
+        diameters[i] = 1.85;
+    }
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    records.extend(readings("S", diameters));
+    assert_eq!(check(&records).of("excursion").len(), 4);
+    let merged = run("check-tolerance", &["--merge-m", "0.15"], &stream(&records));
+    let [first, second] = merged.of("excursion").try_into().unwrap();
+    assert_eq!(
+        (&first["from_m"], &first["to_m"], &first["readings"], &first["length_m"]),
+        (&json!(4.0), &json!(4.4), &json!(3), &json!(0.5))
+    );
+    assert_eq!(second["from_m"], 6.0);
+    // What is out is counted by its readings all the same.
+    assert_eq!(merged.only("out_share")["out_m"], 0.4);
+}
+
+#[test]
+fn a_gap_in_the_log_is_said_and_not_bridged() {
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    let at = |m: f64, d: f64| json!({"kind":"diameter","lot":"S","position_m":m,"dx_mm":d});
+    records.extend((0..50).map(|i| at(f64::from(i) / 10.0, if i > 47 { 1.85 } else { 1.75 })));
+    records
+        .extend((0..50).map(|i| at(50.0 + f64::from(i) / 10.0, if i < 2 { 1.85 } else { 1.75 })));
+    let ran = check(&records);
+    let gap = ran.only("log_gap");
+    assert_eq!(
+        (&gap["from_m"], &gap["to_m"], &gap["length_m"]),
+        (&json!(4.9), &json!(50.0), &json!(45.1))
+    );
+    let summary = ran.only("diameter_summary");
+    assert_eq!((&summary["gaps"], &summary["length_m"]), (&json!(1), &json!(9.8)));
+    // An excursion on either side, none across.
+    let lengths: Vec<_> =
+        ran.of("excursion").iter().map(|e| e["length_m"].as_f64().unwrap()).collect();
+    assert_eq!(lengths, [0.15, 0.15]);
+    let pieces = ran.of("piece");
+    assert!(
+        pieces
+            .iter()
+            .all(|p| p["to_m"].as_f64() <= Some(4.9) || p["from_m"].as_f64() >= Some(50.0)),
+        "{pieces:?}"
+    );
+}
+
+#[test]
+fn steps_back_and_repeated_positions_are_told_and_add_no_length() {
+    let at = |m: f64| json!({"kind":"diameter","lot":"S","position_m":m,"dx_mm":1.75});
+    let records: Vec<_> = [0.0, 1.0, 1.0, 2.0, 1.5, 2.5].map(at).into();
+    let summary = check(&records).only("diameter_summary");
+    assert_eq!((&summary["out_of_order"], &summary["length_m"]), (&json!(2), &json!(3.0)));
+}
+
+/// Flow ratios of tests/reference/diameter_flow.json, case flow-at-tolerance-1.75.
+#[test]
+fn flow_follows_the_area() {
+    let case = common::reference("diameter_flow.json", "flow-at-tolerance-1.75");
+    let tolerances = case["inputs"]["tolerance_mm"].as_array().unwrap();
+    for (i, tolerance) in tolerances.iter().enumerate() {
+        let diameter = ((1.75 + tolerance.as_f64().unwrap()) * 1e3).round() / 1e3;
+        let mut records = vec![printer("P", 1.75, 0.1)];
+        records.extend(readings("S", [diameter; 60]));
+        let flow = check(&records).only("flow_fit");
+        let expected = case["expected"]["percent_high"][i].as_f64().unwrap();
+        assert!((flow["error_pct"].as_f64().unwrap() - expected).abs() < 1e-8, "{flow}");
+        let factor = 1.0 / case["expected"]["ratio_high"][i].as_f64().unwrap();
+        assert!((flow["factor"].as_f64().unwrap() / factor - 1.0).abs() < 1e-9, "{flow}");
+    }
+}
+
+#[test]
+fn the_spread_of_flow_is_that_of_windows_of_a_stated_length() {
+    // Two metres of each diameter in turn; windows of one metre see both.
+    let thick = |i: u32| (i / 20).is_multiple_of(2);
+    let mut records = vec![printer("P", 1.75, 0.1)];
+    records.extend(readings("S", (0..401).map(|i| if thick(i) { 1.76 } else { 1.74 })));
+    let ran = run("check-tolerance", &["--smoothing-m", "1"], &stream(&records));
+    let flow = ran.only("flow_fit");
+    assert_eq!((&flow["smoothing_m"], &flow["windows"]), (&json!(1.0), &json!(40)));
+    let spread = flow["spread_pct"].as_f64().unwrap();
+    let most = flow["most_pct"].as_f64().unwrap();
+    // 1.76 and 1.74 mm give +1.146 and -1.139 per cent.
+    assert!((1.0..1.2).contains(&spread) && (1.1..1.147).contains(&most), "{flow}");
+}
+
+#[test]
+fn the_thickest_reading_must_pass_the_bore() {
+    let machine = |bore: f64| json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.2,"bore_mm":bore});
+    for (bore, result) in [(1.9, "conforms"), (1.85, "fails")] {
+        let mut records = vec![machine(bore)];
+        records.extend(readings("S", (0..60).map(|i| if i == 30 { 1.85 } else { 1.75 })));
+        let verdicts = check(&records).of("verdict");
+        let verdict = verdicts.iter().find(|v| v["check"] == "bore").unwrap();
+        assert_eq!((&verdict["result"], &verdict["value"]), (&json!(result), &json!(1.85)));
+    }
+}
+
+/// Length per kilogram of tests/reference/diameter_flow.json, case length-per-kg.
+#[test]
+fn mass_follows_from_length_and_the_density_of_the_material() {
+    let case = common::reference("diameter_flow.json", "length-per-kg");
+    let per_kg = case["expected"]["metres_per_kg_1.75"]["PETG"].as_f64().unwrap();
+    let mut records = vec![
+        printer("P", 1.75, 0.05),
+        json!({"kind":"lot","lot":"S","material":"PETG"}),
+        json!({"kind":"material","material":"PETG","density_g_cm3":1.27}),
+    ];
+    records.extend(readings("S", [1.75; 101]));
+    let ran = check(&records);
+    let expected = 10.0 / per_kg * 1e3;
+    for (kind, field) in [("diameter_summary", "mass_g"), ("out_share", "kept_g")] {
+        let mass = ran.only(kind)[field].as_f64().unwrap();
+        assert!((mass - expected).abs() < 1e-3, "{kind}: {mass}, expected {expected}");
+    }
+}
+
+#[test]
+fn quantiles_are_exact_at_the_resolution_of_the_gauge() {
+    let mut records = vec![printer("P", 1.75, 0.2)];
+    // 1.700 to 1.799 in a mixed order.
+    records.extend(readings("S", (0..100).map(|i| f64::from(1700 + i * 37 % 100) / 1e3)));
+    let summary = check(&records).only("diameter_summary");
+    let found = ["p01_mm", "p05_mm", "median_mm", "p95_mm", "p99_mm"]
+        .map(|name| summary[name].as_f64().unwrap());
+    assert_eq!(found, [1.7, 1.704, 1.749, 1.794, 1.798]);
+}
+
+/// Effective number of readings and interval of the mean: case ar1-neff's formula, and
+/// Student t 1.984 for 100 degrees of freedom (NIST/SEMATECH e-Handbook, 1.3.6.7.2).
+#[test]
+fn the_interval_of_the_mean_allows_for_autocorrelation() {
+    let mut records = vec![printer("P", 1.75, 0.2)];
+    records.extend(readings("S", (0..101).map(|i| if i % 2 == 0 { 1.74 } else { 1.76 })));
+    let summary = check(&records).only("diameter_summary");
+    assert_eq!(summary["effective_readings"], 101.0);
+    let number = |name: &str| summary[name].as_f64().unwrap();
+    let half = (number("mean_high_mm") - number("mean_low_mm")) / 2.0;
+    assert!((half / (1.984 * number("sd_mm") / 101.0_f64.sqrt()) - 1.0).abs() < 1e-4, "{summary}");
+}
+
+#[test]
+fn an_unfit_length_is_refused() {
+    for args in [["--piece-m", "-1"], ["--gap-m", "0"], ["--smoothing-m", "nan"]] {
+        let ran = run("check-tolerance", &args, b"");
+        assert_eq!(ran.status, 2, "{args:?}: {}", ran.stderr);
+    }
 }

@@ -82,5 +82,12 @@ pub fn run(name: &str, args: &[&str], input: &[u8]) -> Ran {
     }
 }
 
+/// A case of a file in `tests/reference`.
+pub fn reference(file: &str, id: &str) -> Value {
+    let text = std::fs::read_to_string(top().join("tests/reference").join(file)).unwrap();
+    let group: Value = serde_json::from_str(&text).unwrap();
+    group["cases"].as_array().unwrap().iter().find(|case| case["id"] == id).unwrap().clone()
+}
+
 /// The filters whose output is a stream of records, in the order of a nightly chain.
 pub const FILTERS: [&str; 3] = ["check-tolerance", "mass-balance", "cycle-adjust"];

@@ -5,12 +5,20 @@
 //! end; summaries, shares and verdicts at the end of the input.
 
 mod excursion;
+mod flow;
 mod machines;
+mod materials;
+mod path;
+mod pieces;
+mod reading;
 mod spool;
 mod verdicts;
+mod watch;
 
 use machines::{Fit, Machines};
+use materials::Materials;
 use secondmelt_record::facts::{Diameter, Does, Machine};
+use secondmelt_record::shape::Range;
 use secondmelt_record::{
     About, Code, Filter, Gate, Input, Kind, Line, Name, NonNegative, Out, Positive, Record,
 };
@@ -30,11 +38,61 @@ pub struct Options {
     /// Largest ovality that goes with it, in mm
     #[arg(long, value_name = "MM", requires = "nominal_mm")]
     ovality_mm: Option<f64>,
+    /// Shortest piece worth keeping, in m
+    #[arg(long, value_name = "M", default_value_t = 1.0)]
+    piece_m: f64,
+    /// Left between a piece and what is out of tolerance, in m
+    #[arg(long, value_name = "M", default_value_t = 0.05)]
+    margin_m: f64,
+    /// Excursions no further apart than this count as one, in m
+    #[arg(long, value_name = "M", default_value_t = 0.0)]
+    merge_m: f64,
+    /// A longer step between two readings is a gap in the log, in m [default: 20 times the
+    /// usual step]
+    #[arg(long, value_name = "M")]
+    gap_m: Option<f64>,
+    /// Length over which flow is averaged for its spread, in m
+    #[arg(long, value_name = "M", default_value_t = 0.2)]
+    smoothing_m: f64,
+}
+
+/// How a spool is looked at, all in m.
+#[derive(Debug, Clone, Copy)]
+pub struct Settings {
+    piece_m: f64,
+    margin_m: f64,
+    merge_m: f64,
+    gap_m: Option<f64>,
+    smoothing_m: f64,
+}
+
+impl Settings {
+    fn new(options: &Options) -> Result<Self, String> {
+        let length = |name: &str, x: f64| {
+            NonNegative::new(x).map(f64::from).ok_or_else(|| unfit(name, x, NonNegative::RANGE))
+        };
+        let above_zero = |name: &str, x: f64| {
+            Positive::new(x).map(f64::from).ok_or_else(|| unfit(name, x, Positive::RANGE))
+        };
+        Ok(Self {
+            piece_m: length("piece-m", options.piece_m)?,
+            margin_m: length("margin-m", options.margin_m)?,
+            merge_m: length("merge-m", options.merge_m)?,
+            gap_m: options.gap_m.map(|x| above_zero("gap-m", x)).transpose()?,
+            smoothing_m: above_zero("smoothing-m", options.smoothing_m)?,
+        })
+    }
+}
+
+fn unfit(name: &str, x: f64, expected: Range) -> String {
+    format!("--{name} {x}: expected {expected}")
 }
 
 /// The filter.
 pub struct CheckTolerance {
+    settings: Settings,
     machines: Machines,
+    materials: Materials,
     spools: Vec<Spool>,
     by_lot: HashMap<String, usize>,
     /// The spool of the last reading; most readings belong to the same.
@@ -52,20 +110,30 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
         example: "cat examples/records/machine.json examples/records/diameter.json | check-tolerance",
     };
 
-    const READS: &'static [Kind] = &[Kind::Diameter, Kind::Machine];
+    const READS: &'static [Kind] = &[Kind::Diameter, Kind::Machine, Kind::Lot, Kind::Material];
 
     fn new(options: Options) -> Result<Self, String> {
+        let settings = Settings::new(&options)?;
         let mut machines = Machines::default();
         if let (Some(nominal), Some(tolerance)) = (options.nominal_mm, options.tolerance_mm) {
             machines.add(asked_for(nominal, tolerance, options.ovality_mm)?);
         }
-        Ok(Self { machines, spools: Vec::new(), by_lot: HashMap::new(), current: 0 })
+        Ok(Self {
+            settings,
+            machines,
+            materials: Materials::default(),
+            spools: Vec::new(),
+            by_lot: HashMap::new(),
+            current: 0,
+        })
     }
 
     fn take(&mut self, record: &Record<'_>, line: Line<'_>, out: &mut Out) {
         match record {
             Record::Diameter(reading) => self.reading(reading, out),
             Record::Machine(machine) => self.machine(machine, line, out),
+            Record::Lot(lot) => self.materials.lot(lot),
+            Record::Material(material) => self.materials.material(material),
             _ => {}
         }
     }
@@ -73,8 +141,9 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
     fn finish(&mut self, input: &Input, out: &mut Out) -> Result<Gate, String> {
         for spool in &mut self.spools {
             spool.close(out);
-            out.write(&spool.summary());
-            verdicts::write(spool, &self.machines, input.cut.is_some(), out);
+            let whole = spool.whole(self.materials.density_g_cm3(spool.lot()));
+            out.write(&spool.summary(&whole));
+            verdicts::write(spool, whole, &self.machines, input.cut.is_some(), out);
         }
         Ok(Gate::Open)
     }
@@ -95,7 +164,7 @@ impl CheckTolerance {
         if let Some(index) = self.by_lot.get(lot.as_str()) {
             return *index;
         }
-        self.spools.push(Spool::new(lot.to_string()));
+        self.spools.push(Spool::new(lot.to_string(), self.settings));
         self.by_lot.insert(lot.to_string(), self.spools.len() - 1);
         self.spools.len() - 1
     }
@@ -124,13 +193,10 @@ impl CheckTolerance {
 
 /// A machine from the command line.
 fn asked_for(nominal: f64, tolerance: f64, ovality: Option<f64>) -> Result<Fit, String> {
-    let number =
-        |name: &str, x: f64, expected: String| format!("--{name} {x}: expected {expected}, in mm");
-    let nominal_mm = Positive::new(nominal)
-        .ok_or_else(|| number("nominal-mm", nominal, Positive::RANGE.to_string()))?;
-    let length = |name: &str, x: f64| {
-        NonNegative::new(x).ok_or_else(|| number(name, x, NonNegative::RANGE.to_string()))
-    };
+    let nominal_mm =
+        Positive::new(nominal).ok_or_else(|| unfit("nominal-mm", nominal, Positive::RANGE))?;
+    let length =
+        |name: &str, x: f64| NonNegative::new(x).ok_or_else(|| unfit(name, x, NonNegative::RANGE));
     let tolerance_mm = length("tolerance-mm", tolerance)?;
     let ovality_mm = ovality.map(|x| length("ovality-mm", x)).transpose()?;
     Ok(Fit::new("(as asked)".to_owned(), nominal_mm, tolerance_mm, ovality_mm))

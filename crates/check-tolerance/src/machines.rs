@@ -20,6 +20,8 @@ pub struct Fit {
     pub tolerance_mm: NonNegative,
     /// Largest ovality, where it has a limit.
     pub ovality_mm: Option<NonNegative>,
+    /// Narrowest bore, where it is known.
+    pub bore_mm: Option<Positive>,
     /// Smallest diameter allowed.
     pub low_mm: f64,
     /// Largest diameter allowed.
@@ -31,7 +33,8 @@ impl Fit {
     pub fn of(machine: &Machine<'_>) -> Option<Self> {
         crate::uses_filament(machine.does).then_some(())?;
         let (nominal, tolerance) = (machine.nominal_mm?, machine.tolerance_mm?);
-        Some(Self::new(machine.machine.to_string(), nominal, tolerance, machine.ovality_mm))
+        let fit = Self::new(machine.machine.to_string(), nominal, tolerance, machine.ovality_mm);
+        Some(Self { bore_mm: machine.bore_mm, ..fit })
     }
 
     /// Demands in figures.
@@ -43,7 +46,18 @@ impl Fit {
     ) -> Self {
         let (nominal, tolerance) = (nominal_mm.get(), tolerance_mm.get());
         let (low_mm, high_mm) = (nearest(nominal - tolerance), nearest(nominal + tolerance));
-        Self { machine, nominal_mm, tolerance_mm, ovality_mm, low_mm, high_mm }
+        Self { machine, nominal_mm, tolerance_mm, ovality_mm, bore_mm: None, low_mm, high_mm }
+    }
+
+    /// How far a diameter is from nominal, in mm.
+    #[inline]
+    pub fn deviation_mm(&self, diameter_mm: f64) -> f64 {
+        (diameter_mm - self.nominal_mm.get()).abs()
+    }
+
+    /// How far a diameter is beyond the limits, in mm; negative within them.
+    pub fn beyond_mm(&self, diameter_mm: f64) -> f64 {
+        (diameter_mm - self.high_mm).max(self.low_mm - diameter_mm)
     }
 
     /// Whether a filament of this diameter is meant for the machine at all.

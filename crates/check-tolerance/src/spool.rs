@@ -1,11 +1,15 @@
 //! One spool: its readings in figures, its length, and a watch for each machine.
 
-use crate::excursion::{Reading, Watch, rounded};
-use crate::machines::Machines;
-use secondmelt_quality::mean_interval::effective_readings;
+use crate::Settings;
+use crate::flow::Windows;
+use crate::machines::{Fit, Machines};
+use crate::path::{Path, Step};
+use crate::reading::{Reading, rounded};
+use crate::watch::{Watch, Whole};
+use secondmelt_quality::mean_interval::{Interval, effective_readings, of_mean};
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
-use secondmelt_record::findings::DiameterSummary;
+use secondmelt_record::findings::{DiameterSummary, FlowFit, LogGap};
 use secondmelt_record::{Count, Name, NonNegative, Number, Out};
 
 /// A spool so far.
@@ -16,11 +20,9 @@ pub struct Spool {
     /// One for each machine the spool is meant for; none until that is known.
     watches: Option<Vec<Watch>>,
     most_oval_at_m: Option<Number>,
-    from_m: Option<Number>,
-    last_m: Option<Number>,
-    last_s: Option<Number>,
-    length_m: f64,
-    out_of_order: u64,
+    path: Path,
+    windows: Windows,
+    settings: Settings,
     gauge: Gauge,
 }
 
@@ -56,17 +58,15 @@ impl Gauge {
 
 impl Spool {
     /// A spool without readings.
-    pub fn new(lot: String) -> Self {
+    pub fn new(lot: String, settings: Settings) -> Self {
         Self {
             lot,
             readings: Readings::default(),
             watches: None,
             most_oval_at_m: None,
-            from_m: None,
-            last_m: None,
-            last_s: None,
-            length_m: 0.0,
-            out_of_order: 0,
+            path: Path::new(settings.gap_m),
+            windows: Windows::new(settings.smoothing_m),
+            settings,
             gauge: Gauge::Unread,
         }
     }
@@ -88,9 +88,26 @@ impl Spool {
         effective_readings(n, self.readings.lag1().unwrap_or(0.0))
     }
 
+    /// The 95 % interval of the mean, where there are enough readings for one.
+    fn interval(&self) -> Option<Interval> {
+        #[expect(clippy::cast_precision_loss, reason = "a count")]
+        let n = self.n() as f64;
+        of_mean(self.readings.sd_mm()?, n, self.readings.lag1().unwrap_or(0.0))
+    }
+
     /// The readings in figures.
     pub fn readings(&self) -> &Readings {
         &self.readings
+    }
+
+    /// Its largest ovality, to the nanometre, where it is known.
+    pub fn most_oval_mm(&self) -> Option<NonNegative> {
+        self.readings.ovality_max_mm().map(rounded).and_then(NonNegative::new)
+    }
+
+    /// Where that is.
+    pub fn most_oval_at_m(&self) -> Option<Number> {
+        self.most_oval_at_m
     }
 
     /// The machines the spool is meant for.
@@ -110,55 +127,80 @@ impl Spool {
             self.most_oval_at_m = record.position_m;
         }
         self.gauge.note(record.gauge.as_ref());
-        let half_gap_m = self.advance(record) / 2.0;
+        let half_gap_m = self.advance(record, axes.square_mm2(), out) / 2.0;
         let (min_mm, max_mm) = (axes.min_mm(), axes.max_mm());
         let reading = Reading { record, min_mm, max_mm, number: self.readings.n(), half_gap_m };
         if self.watches.is_none() {
-            self.watches = watches(machines, axes.dx_mm);
+            self.watches = watches(machines, axes.dx_mm, &self.settings);
         }
         for watch in self.watches.iter_mut().flatten() {
             watch.push(&reading, out);
         }
     }
 
-    /// Moves on to the position of a reading; how far that is. A step back, or none,
-    /// adds no length.
+    /// Goes on to a reading; how far that is, zero where it is not along the filament.
     #[inline]
-    fn advance(&mut self, record: &Diameter<'_>) -> f64 {
-        let after = |now: Option<Number>, before: Option<Number>| match (now, before) {
-            (Some(now), Some(before)) => Some(now.get() - before.get()),
-            _ => None,
-        };
-        let along = after(record.position_m, self.last_m);
-        if along.or(after(record.time_s, self.last_s)).is_some_and(|d| d <= 0.0) {
-            self.out_of_order += 1;
+    fn advance(&mut self, record: &Diameter<'_>, square_mm2: f64, out: &mut Out) -> f64 {
+        let last_m = self.path.last_m;
+        let step = self.path.advance(record);
+        if let Step::Along(along_m) = step {
+            self.windows.push(square_mm2, along_m);
+            return along_m;
         }
-        self.from_m = self.from_m.or(record.position_m);
-        self.last_m = record.position_m.or(self.last_m);
-        self.last_s = record.time_s.or(self.last_s);
-        let gap = along.unwrap_or(0.0).max(0.0);
-        self.length_m += gap;
-        gap
+        self.windows.restart(square_mm2);
+        match step {
+            Step::Gap(from_m, to_m) => {
+                self.interrupt(Some(from_m), out);
+                let length = NonNegative::new(rounded(to_m.get() - from_m.get()));
+                out.write(&LogGap {
+                    lot: Name::from(self.lot.as_str()),
+                    from_m,
+                    to_m,
+                    length_m: length.unwrap_or_default(),
+                    ..LogGap::default()
+                });
+            }
+            Step::Back(_) => self.interrupt(last_m, out),
+            Step::Along(_) | Step::None => {}
+        }
+        0.0
+    }
+
+    /// Ends what is open.
+    fn interrupt(&mut self, to_m: Option<Number>, out: &mut Out) {
+        for watch in self.watches.iter_mut().flatten() {
+            watch.close(&self.lot, to_m, out);
+        }
     }
 
     /// Ends what is open at the end of the input.
     pub fn close(&mut self, out: &mut Out) {
-        for watch in self.watches.iter_mut().flatten() {
-            watch.close(&self.lot, out);
+        self.interrupt(self.path.last_m, out);
+    }
+
+    /// What the diameter does to the flow of a machine.
+    pub fn flow(&self, fit: &Fit) -> Option<FlowFit<'static>> {
+        self.windows.fit(&self.lot, self.readings.area_mm()?, fit)
+    }
+
+    /// The spool as a whole; `density_g_cm3` where it is known.
+    pub fn whole(&self, density_g_cm3: Option<f64>) -> Whole<'_> {
+        Whole {
+            lot: &self.lot,
+            readings: self.n(),
+            length_m: self.path.length_m(),
+            area_mm: self.readings.area_mm(),
+            density_g_cm3,
         }
     }
 
-    /// Length covered, in m; none without positions.
-    pub fn length_m(&self) -> Option<f64> {
-        self.from_m.map(|_| self.length_m)
-    }
-
     /// The spool in figures.
-    pub fn summary(&self) -> DiameterSummary<'static> {
+    pub fn summary(&self, whole: &Whole<'_>) -> DiameterSummary<'static> {
         let all = &self.readings;
+        let interval = self.interval();
         let number = |x: Option<f64>| x.and_then(Number::new);
         let size = |x: Option<f64>| x.and_then(NonNegative::new);
-        let oval = size(all.ovality_max_mm().map(rounded));
+        let oval = self.most_oval_mm();
         DiameterSummary {
             lot: Name::from(self.lot.clone()),
             readings: Count(all.n()),
@@ -168,6 +210,14 @@ impl Spool {
             min_mm: number(all.min_mm()).unwrap_or_default(),
             max_mm: number(all.max_mm()).unwrap_or_default(),
             area_mm: number(all.area_mm()).unwrap_or_default(),
+            effective_readings: interval.and_then(|i| NonNegative::new(i.effective)),
+            mean_low_mm: number(interval.and_then(|i| Some(all.mean_mm()? - i.half))),
+            mean_high_mm: number(interval.and_then(|i| Some(all.mean_mm()? + i.half))),
+            p01_mm: number(all.quantile_mm(0.01)),
+            p05_mm: number(all.quantile_mm(0.05)),
+            median_mm: number(all.quantile_mm(0.5)),
+            p95_mm: number(all.quantile_mm(0.95)),
+            p99_mm: number(all.quantile_mm(0.99)),
             lag1: number(all.lag1()),
             dx_mean_mm: number(all.axis_mean_mm(0)),
             dx_sd_mm: size(all.axis_sd_mm(0)),
@@ -178,10 +228,12 @@ impl Spool {
             ovality_mean_mm: size(all.ovality_mean_mm()),
             ovality_max_mm: oval,
             ovality_max_at_m: oval.and(self.most_oval_at_m),
-            from_m: self.from_m,
-            to_m: self.last_m,
-            length_m: size(self.length_m().map(rounded)),
-            out_of_order: Count(self.out_of_order),
+            from_m: self.path.from_m,
+            to_m: self.path.last_m,
+            length_m: size(whole.length_m.map(rounded)),
+            mass_g: size(whole.length_m.and_then(|m| whole.mass_g(m))),
+            gaps: Some(Count(self.path.gaps)),
+            out_of_order: Count(self.path.out_of_order),
             gauge: self.gauge.name(),
             ..DiameterSummary::default()
         }
@@ -190,8 +242,8 @@ impl Spool {
 
 /// A watch for each machine that filament of this diameter is meant for; none where
 /// it is meant for no machine, so that the next reading is asked.
-fn watches(machines: &Machines, diameter_mm: f64) -> Option<Vec<Watch>> {
+fn watches(machines: &Machines, diameter_mm: f64, settings: &Settings) -> Option<Vec<Watch>> {
     let meant = machines.all().iter().filter(|fit| fit.is_meant(diameter_mm));
-    let watches: Vec<_> = meant.cloned().map(Watch::new).collect();
+    let watches: Vec<_> = meant.cloned().map(|fit| Watch::new(fit, settings)).collect();
     (!watches.is_empty()).then_some(watches)
 }

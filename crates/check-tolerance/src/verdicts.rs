@@ -1,11 +1,12 @@
 //! Whether a spool fits a machine.
 
-use crate::excursion::{Watch, rounded};
 use crate::machines::Machines;
+use crate::reading::rounded;
 use crate::spool::Spool;
+use crate::watch::{Watch, Whole};
 use secondmelt_quality::success_run;
-use secondmelt_record::findings::{Decision, Verdict};
-use secondmelt_record::{Name, Number, Out, Text};
+use secondmelt_record::findings::{Decision, OutShare, Verdict};
+use secondmelt_record::{Count, Name, Number, Out, Text};
 
 /// What a run of readings without one outside is asked to show: with this confidence,
 /// that at least this share of the spool is inside.
@@ -19,12 +20,22 @@ counting readings that follow one another closely as fewer)";
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
 reading not above the limit; two axes do not see all of an oval";
 
+const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of every reading below the \
+narrowest bore of the machine; the filament is taken as cold and the bore as round";
+
 /// Writes what is decided on a spool.
-pub fn write(spool: &Spool, machines: &Machines, cut: bool, out: &mut Out) {
+pub fn write(spool: &Spool, whole: Whole<'_>, machines: &Machines, cut: bool, out: &mut Out) {
     for watch in spool.watches() {
-        out.write(&watch.share(spool.lot(), spool.n(), spool.length_m()));
-        out.write(&tolerance(spool, watch, cut));
+        let share = watch.share(whole);
+        out.write(&share);
+        out.write(&tolerance(spool, watch, &share, cut));
         if let Some(verdict) = ovality(spool, watch, cut) {
+            out.write(&verdict);
+        }
+        if let Some(flow) = spool.flow(&watch.fit) {
+            out.write(&flow);
+        }
+        if let Some(verdict) = bore(spool, watch, cut) {
             out.write(&verdict);
         }
     }
@@ -43,12 +54,12 @@ fn blank(spool: &Spool, check: &'static str, rule: &'static str) -> Verdict<'sta
     }
 }
 
-fn tolerance(spool: &Spool, watch: &Watch, cut: bool) -> Verdict<'static> {
+fn tolerance(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> Verdict<'static> {
     let deviation = watch.worst.map(|w| rounded((w.mm - watch.fit.nominal_mm.get()).abs()));
     let (result, why) = if watch.readings_out > 0 {
-        (Decision::Fails, outside(spool, watch))
+        (Decision::Fails, outside(watch, share))
     } else {
-        inside(spool, cut, &format!("within {}", watch.tolerance_text()))
+        inside(spool, cut, &format!("within {}", watch.fit.tolerance_text()))
     };
     Verdict {
         result,
@@ -60,8 +71,7 @@ fn tolerance(spool: &Spool, watch: &Watch, cut: bool) -> Verdict<'static> {
     }
 }
 
-fn outside(spool: &Spool, watch: &Watch) -> String {
-    let share = watch.share(spool.lot(), spool.n(), spool.length_m());
+fn outside(watch: &Watch, share: &OutShare<'_>) -> String {
     let places = plural(watch.excursions, "place", "places");
     let amount = match (share.out_m, share.out_pct) {
         (Some(out_m), Some(pct)) if out_m.get() > 0.0 => {
@@ -70,7 +80,7 @@ fn outside(spool: &Spool, watch: &Watch) -> String {
         _ => format!(
             "{} of {} readings ({:.2} %) in {places}",
             watch.readings_out,
-            spool.n(),
+            share.readings.0,
             share.readings_out_pct.get()
         ),
     };
@@ -78,7 +88,15 @@ fn outside(spool: &Spool, watch: &Watch) -> String {
         let at = worst.at_m.map_or(String::new(), |m| format!(" at {} m", m.get()));
         format!("; the worst reading is {} mm{at}", worst.mm)
     });
-    format!("Outside {} over {amount}{worst}.", watch.tolerance_text())
+    let kept = match (share.pieces, share.kept_m) {
+        (Some(Count(0)), _) => "; no piece of it is worth keeping".to_owned(),
+        (Some(pieces), Some(kept_m)) => {
+            let pieces = plural(pieces.0, "piece", "pieces");
+            format!("; {:.2} m can be kept in {pieces}", kept_m.get())
+        }
+        _ => String::new(),
+    };
+    format!("Outside {} over {amount}{worst}{kept}.", watch.fit.tolerance_text())
 }
 
 /// What no reading outside amounts to.
@@ -112,15 +130,14 @@ fn whole(readings: f64) -> u64 {
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {
     let limit = watch.fit.ovality_mm?;
-    let summary = spool.summary();
-    let (result, why) = match summary.ovality_max_mm {
+    let oval = spool.most_oval_mm();
+    let (result, why) = match oval {
         None => {
             let why = "Only one axis was read, so nothing is known of its ovality.";
             (Decision::Undecided, why.to_owned())
         }
         Some(oval) if oval > limit => {
-            let at =
-                summary.ovality_max_at_m.map_or(String::new(), |m| format!(" at {} m", m.get()));
+            let at = spool.most_oval_at_m().map_or(String::new(), |m| format!(" at {} m", m.get()));
             let why = format!(
                 "Its ovality reaches {} mm{at}; the limit is {} mm.",
                 oval.get(),
@@ -133,10 +150,31 @@ fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> 
     Some(Verdict {
         result,
         machine: Some(Name::from(watch.fit.machine.clone())),
-        value: summary.ovality_max_mm.and_then(|x| Number::new(x.get())),
+        value: oval.and_then(|x| Number::new(x.get())),
         limit: Number::new(limit.get()),
         why: Text::from(why),
         ..blank(spool, "ovality", OVALITY_RULE)
+    })
+}
+
+fn bore(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {
+    let (bore, thickest) = (watch.fit.bore_mm?, spool.readings().max_mm()?);
+    let (result, why) = if thickest >= bore.get() {
+        let why = format!(
+            "Its thickest reading is {thickest} mm and does not pass a bore of {} mm.",
+            bore.get()
+        );
+        (Decision::Fails, why)
+    } else {
+        inside(spool, cut, &format!("thinner than the bore of {} mm", bore.get()))
+    };
+    Some(Verdict {
+        result,
+        machine: Some(Name::from(watch.fit.machine.clone())),
+        value: Number::new(thickest),
+        limit: Number::new(bore.get()),
+        why: Text::from(why),
+        ..blank(spool, "bore", BORE_RULE)
     })
 }
 

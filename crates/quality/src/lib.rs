@@ -7,6 +7,7 @@ pub mod chart_factors;
 pub mod cusum;
 pub mod decimal;
 pub mod ewma;
+pub mod histogram;
 pub mod mean_interval;
 pub mod readings;
 pub mod run_rules;

@@ -1,6 +1,7 @@
 //! What the readings of one spool say of its diameter, in one pass.
 
 use crate::decimal::{mantissa, power, scale_of};
+use crate::histogram::Histogram;
 use crate::sums::Sums;
 
 /// Readings have one to three axes. Their mean is a whole number of sixths.
@@ -53,6 +54,8 @@ impl Axes {
 pub struct Readings {
     scale: usize,
     mean: Sums,
+    /// Means of axes, in sixths of a unit of the scale.
+    sixths: Histogram,
     axes: [Sums; 3],
     squares_mm2: Compensated,
     ovality_mm: Compensated,
@@ -105,7 +108,9 @@ impl Readings {
                 count += 1;
             }
         }
-        self.mean.push_whole(sum * (SIXTHS / count), one * 6.0);
+        let sixths = sum * (SIXTHS / count);
+        self.mean.push_whole(sixths, one * 6.0);
+        self.sixths.push(sixths);
         true
     }
 
@@ -120,6 +125,7 @@ impl Readings {
         {
             let tens = u32::try_from(finer - self.scale).unwrap_or(0);
             self.mean.refine(tens, one * 6.0);
+            self.sixths.refine(tens);
             self.axes.iter_mut().for_each(|sums| sums.refine(tens, one));
             self.scale = finer;
             self.push_decimals(axes);
@@ -134,6 +140,7 @@ impl Readings {
             }
         }
         self.mean.push(sum / count, one * 6.0);
+        self.sixths.spoil();
     }
 
     /// How many units of the scale make one mm.
@@ -159,6 +166,15 @@ impl Readings {
     #[must_use]
     pub fn sd_mm(&self) -> Option<f64> {
         self.mean.sd(self.one() * 6.0)
+    }
+
+    /// Quantile of the same, in mm: the ceil(n p)-th smallest. None where the readings have too
+    /// many different values, or some are no decimals.
+    #[must_use]
+    pub fn quantile_mm(&self, p: f64) -> Option<f64> {
+        #[expect(clippy::cast_precision_loss, reason = "below 2^53")]
+        let sixths = self.sixths.quantile(p)? as f64;
+        Some(sixths / (self.one() * 6.0))
     }
 
     /// Lag-1 autocorrelation of the same, in order of reading.

@@ -122,6 +122,25 @@ record! {
         /// Diameter of the circle whose area is the mean of the readings' areas, in mm; an area is
         /// pi/4 times the squared geometric mean of its axes. Flow follows this one.
         need area_mm: Number;
+        /// Number of independent readings that would fix the mean as well: n (1 - r) / (1 + r) with
+        /// r the lag-1 autocorrelation, at most n (Bayley and Hammersley 1946).
+        may effective_readings: NonNegative;
+        /// Lower end of the 95 % interval of `mean_mm` by Student's t with the effective number
+        /// of readings, in mm. The uncertainty of the gauge is not in it.
+        may mean_low_mm: Number;
+        /// Upper end of the same interval, in mm.
+        may mean_high_mm: Number;
+        /// Largest reading (mean of axes) that at most 1 % of the readings lie below, in mm. Exact:
+        /// the ceil(n p)-th smallest. Absent where the readings have too many different values.
+        may p01_mm: Number;
+        /// The same for 5 %.
+        may p05_mm: Number;
+        /// The median in the same sense, the lower of two.
+        may median_mm: Number;
+        /// The same for 95 %.
+        may p95_mm: Number;
+        /// The same for 99 %.
+        may p99_mm: Number;
         /// Lag-1 autocorrelation of the readings (means of axes), in order of reading; absent
         /// where all are equal.
         may lag1: Number;
@@ -148,8 +167,12 @@ record! {
         may from_m: Number;
         /// Position of the last reading, in m.
         may to_m: Number;
-        /// Length covered by the readings, in m.
+        /// Length covered by the readings, gaps in the log left out, in m.
         may length_m: NonNegative;
+        /// Mass of that length, in g, where a `material` record gives the density.
+        may mass_g: NonNegative;
+        /// Gaps in the log.
+        may gaps: Count;
         /// Readings whose position or time is not after that of the reading before.
         need out_of_order: Count;
         /// Gauge that read it, where every reading names the same.
@@ -174,7 +197,8 @@ record! {
         may from_m: Number;
         /// Position of the last reading outside, in m.
         may to_m: Number;
-        /// Length that its readings stand for (half-way to their neighbours), in m.
+        /// Length from the first to the last reading outside and half-way to the neighbours of
+        /// both, in m. Readings inside between two that are close together are in it.
         may length_m: NonNegative;
         /// Time of the first reading outside, in s.
         may from_s: Number;
@@ -214,6 +238,71 @@ record! {
         may out_m: NonNegative;
         /// Length outside, in per cent.
         may out_pct: Percent;
+        /// Pieces worth keeping.
+        may pieces: Count;
+        /// Their length together, in m.
+        may kept_m: NonNegative;
+        /// Their mass, in g, where the density of the lot's material is known.
+        may kept_g: NonNegative;
+    }
+
+    /// A stretch of a spool in the order of the cut list: kept for a machine, or cut out.
+    finding "piece" => Piece<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Machine it is meant for.
+        need machine: Name<'a>;
+        /// Whether to keep it.
+        need keep: bool;
+        /// Where it starts, in m.
+        need from_m: Number;
+        /// Where it ends, in m.
+        need to_m: Number;
+        /// Its length, in m.
+        need length_m: NonNegative;
+    }
+
+    /// A stretch without readings between others. Nothing is known of it and nothing is
+    /// worked out over it.
+    finding "log_gap" => LogGap<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Position of the last reading before it, in m.
+        need from_m: Number;
+        /// Position of the first reading after it, in m.
+        need to_m: Number;
+        /// Its length, in m.
+        need length_m: NonNegative;
+    }
+
+    /// What the diameter of a spool does to the flow of a printer that feeds by length.
+    finding "flow_fit" => FlowFit<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Machine (printer).
+        need machine: Name<'a>;
+        /// Nominal diameter of the machine, in mm.
+        need nominal_mm: Positive;
+        /// Error of the flow over the whole spool, in per cent: mean area over nominal area, less one.
+        need error_pct: Number;
+        /// Factor on the flow that cancels it: nominal area over mean area.
+        need factor: Positive;
+        /// Length over which areas are averaged for the spread, in m.
+        may smoothing_m: Positive;
+        /// Windows of that length that are filled with readings.
+        may windows: Count;
+        /// Standard deviation of the flow over the windows, in per cent of nominal (divisor n - 1).
+        may spread_pct: NonNegative;
+        /// Smallest error of a window, in per cent.
+        may least_pct: Number;
+        /// Largest error of a window, in per cent.
+        may most_pct: Number;
     }
 
     /// What went into a step and what came out.

@@ -31,6 +31,7 @@ macro_rules! kinds {
 
         /// A record of any kind.
         #[derive(Debug, Clone, PartialEq)]
+        #[allow(clippy::large_enum_variant, reason = "lives on the stack, one at a time, and must not allocate")]
         pub enum Record<'a> {
             $($(
                 #[doc = concat!("See [`", stringify!($name), "`].")]
@@ -89,7 +90,8 @@ kinds! {
         Inspection, Marking, Immersion, Moisture, Sieve, MeltFlow, Trial, Material,
     }
     Finding {
-        Verdict, Adjustment, Caution, DiameterSummary, Excursion, OutShare, StepBalance,
+        Verdict, Adjustment, Caution, DiameterSummary, Excursion, OutShare, Piece, LogGap, FlowFit,
+        StepBalance,
         LotBalance, MeltFlowResult,
     }
     Frame { Begin, End, Problem, }

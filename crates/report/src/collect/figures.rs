@@ -64,6 +64,11 @@ pub(crate) struct DiameterFigures {
     pub(crate) ovality_max_at_m: Option<f64>,
     pub(crate) length_m: Option<f64>,
     pub(crate) out_of_order: u64,
+    pub(crate) gaps: u64,
+    pub(crate) effective: Option<f64>,
+    pub(crate) mean_mm_95: Option<(f64, f64)>,
+    pub(crate) middle_90_mm: Option<(f64, f64)>,
+    pub(crate) mass_g: Option<f64>,
 }
 
 /// A stretch out of tolerance.
@@ -92,6 +97,38 @@ pub(crate) struct Share {
     pub(crate) excursions: u64,
     pub(crate) out_m: Option<f64>,
     pub(crate) out_pct: Option<f64>,
+    pub(crate) pieces: Option<u64>,
+    pub(crate) kept_m: Option<f64>,
+    pub(crate) kept_g: Option<f64>,
+}
+
+/// What the diameter of a lot does to the flow of a machine.
+#[derive(Debug)]
+pub(crate) struct FlowFigures {
+    pub(crate) machine: String,
+    pub(crate) error_pct: f64,
+    pub(crate) factor: f64,
+    pub(crate) smoothing_m: Option<f64>,
+    pub(crate) spread_pct: Option<f64>,
+    pub(crate) least_pct: Option<f64>,
+    pub(crate) most_pct: Option<f64>,
+}
+
+/// The cut list of a lot for a machine: its first stretches.
+#[derive(Debug, Default)]
+pub(crate) struct CutList {
+    pub(crate) first: Vec<PieceFigures>,
+    pub(crate) total: u64,
+    pub(crate) cuts: u64,
+}
+
+/// A stretch of the cut list.
+#[derive(Debug)]
+pub(crate) struct PieceFigures {
+    pub(crate) keep: bool,
+    pub(crate) from_m: f64,
+    pub(crate) to_m: f64,
+    pub(crate) length_m: f64,
 }
 
 /// The balance of a lot.

@@ -5,7 +5,7 @@ use super::figures::*;
 use super::own::*;
 use crate::keep::{self, Capped, Ordered, Worst};
 use secondmelt_record::Record;
-use secondmelt_record::findings::{Caution, Decision, Excursion, Verdict};
+use secondmelt_record::findings::{Caution, Decision, Excursion, Piece, Verdict};
 
 /// A list of this length fills many pages; the tables have the rest.
 const LIST_MAX: usize = 1000;
@@ -13,6 +13,8 @@ const LIST_MAX: usize = 1000;
 const CAUTIONS_MAX: usize = 100;
 /// Rules of decision that are told apart.
 const RULES_MAX: usize = 100;
+/// Stretches of one cut list.
+const CUTS_MAX: usize = 20;
 /// Findings of one sort about one lot.
 const PER_LOT_MAX: usize = 100;
 
@@ -34,6 +36,8 @@ pub(crate) struct Findings {
     pub(crate) more_cautions: u64,
     pub(crate) diameters: Ordered<String, Vec<DiameterFigures>>,
     pub(crate) shares: Ordered<String, Vec<Share>>,
+    pub(crate) flows: Ordered<String, Vec<FlowFigures>>,
+    pub(crate) cut_lists: Ordered<(String, String), CutList>,
     /// Lot and machine.
     pub(crate) excursions: Ordered<(String, String), Worst<ExcursionFigures>>,
     pub(crate) lot_balances: Ordered<String, Vec<LotFigures>>,
@@ -57,6 +61,8 @@ impl Default for Findings {
             more_cautions: 0,
             diameters: Ordered::new(NAMES_MAX),
             shares: Ordered::new(NAMES_MAX),
+            flows: Ordered::new(NAMES_MAX),
+            cut_lists: Ordered::new(NAMES_MAX),
             excursions: Ordered::new(NAMES_MAX),
             lot_balances: Ordered::new(NAMES_MAX),
             melt_flows: Ordered::new(NAMES_MAX),
@@ -73,6 +79,8 @@ impl Findings {
             Record::Caution(caution) => self.caution(caution),
             Record::DiameterSummary(d) => put(&mut self.diameters, &d.lot, || diameters(d)),
             Record::OutShare(o) => put(&mut self.shares, &o.lot, || share(o)),
+            Record::FlowFit(f) => put(&mut self.flows, &f.lot, || flow(f)),
+            Record::Piece(p) => self.piece(p),
             Record::Excursion(e) => self.excursion(e),
             Record::LotBalance(b) => put(&mut self.lot_balances, &b.lot, || lot_balance(b)),
             Record::MeltFlowResult(m) => put(&mut self.melt_flows, &m.lot, || melt_flow(m)),
@@ -113,6 +121,16 @@ impl Findings {
         let pair = (keep::name(&e.lot), keep::name(&e.machine));
         if let Some(worst) = self.excursions.entry(&pair) {
             worst.add(e.beyond_mm.get(), excursion(e));
+        }
+    }
+
+    fn piece(&mut self, p: &Piece<'_>) {
+        let pair = (keep::name(&p.lot), keep::name(&p.machine));
+        let Some(list) = self.cut_lists.entry(&pair) else { return };
+        list.total += 1;
+        list.cuts += u64::from(!p.keep);
+        if list.first.len() < CUTS_MAX {
+            list.first.push(piece(p));
         }
     }
 

@@ -3,8 +3,8 @@
 use super::figures::*;
 use crate::keep;
 use secondmelt_record::findings::{
-    Adjustment, DiameterSummary, Excursion, LotBalance, MeltFlowResult, OutShare, StepBalance,
-    Verdict,
+    Adjustment, DiameterSummary, Excursion, FlowFit, LotBalance, MeltFlowResult, OutShare, Piece,
+    StepBalance, Verdict,
 };
 use secondmelt_record::{NonNegative, Number};
 
@@ -67,6 +67,11 @@ pub(super) fn diameters(d: &DiameterSummary<'_>) -> DiameterFigures {
         ovality_max_at_m: number(d.ovality_max_at_m),
         length_m: amount(d.length_m),
         out_of_order: d.out_of_order.0,
+        gaps: d.gaps.map_or(0, |n| n.0),
+        effective: amount(d.effective_readings),
+        mean_mm_95: number(d.mean_low_mm).zip(number(d.mean_high_mm)),
+        middle_90_mm: number(d.p05_mm).zip(number(d.p95_mm)),
+        mass_g: amount(d.mass_g),
     }
 }
 
@@ -80,6 +85,30 @@ pub(super) fn share(o: &OutShare<'_>) -> Share {
         excursions: o.excursions.0,
         out_m: amount(o.out_m),
         out_pct: o.out_pct.map(|p| p.get()),
+        pieces: o.pieces.map(|n| n.0),
+        kept_m: amount(o.kept_m),
+        kept_g: amount(o.kept_g),
+    }
+}
+
+pub(super) fn flow(f: &FlowFit<'_>) -> FlowFigures {
+    FlowFigures {
+        machine: keep::name(&f.machine),
+        error_pct: f.error_pct.get(),
+        factor: f.factor.get(),
+        smoothing_m: f.smoothing_m.map(|m| m.get()),
+        spread_pct: amount(f.spread_pct),
+        least_pct: number(f.least_pct),
+        most_pct: number(f.most_pct),
+    }
+}
+
+pub(super) fn piece(p: &Piece<'_>) -> PieceFigures {
+    PieceFigures {
+        keep: p.keep,
+        from_m: p.from_m.get(),
+        to_m: p.to_m.get(),
+        length_m: p.length_m.get(),
     }
 }
 

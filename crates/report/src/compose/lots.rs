@@ -93,6 +93,12 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
     if let Some(shares) = f.shares.get(lot) {
         measures::shares(document, shares);
     }
+    if let Some(flows) = f.flows.get(lot) {
+        measures::flows(document, flows);
+    }
+    for ((_, machine), list) in f.cut_lists.iter().filter(|((l, _), _)| l == lot) {
+        measures::cut_list(document, machine, list);
+    }
     for ((_, machine), worst) in f.excursions.iter().filter(|((l, _), _)| l == lot) {
         measures::excursions(document, machine, worst);
     }

@@ -2,7 +2,8 @@
 
 use super::plural;
 use crate::collect::{
-    Collected, DiameterFigures, ExcursionFigures, LotFigures, MeltFlowFigures, Share,
+    Collected, CutList, DiameterFigures, ExcursionFigures, FlowFigures, LotFigures,
+    MeltFlowFigures, Share,
 };
 use crate::document::{Cell, Column, Document};
 use crate::keep::Worst;
@@ -61,6 +62,25 @@ fn diameter_notes(d: &DiameterFigures) -> Vec<String> {
     } else if d.axes == 2 && d.ovality_mean_mm.is_some() {
         notes.push("Two axes see only part of the ovality.".to_owned());
     }
+    if let Some((low, high)) = d.mean_mm_95 {
+        let count =
+            d.effective.map(|n| format!(", the readings counting as {n:.0} independent ones"));
+        let count = count.unwrap_or_default();
+        notes.push(format!(
+            "The mean lies between {} and {} mm at 95 %{count}.",
+            mm(low),
+            mm(high)
+        ));
+    }
+    if let Some((low, high)) = d.middle_90_mm {
+        notes.push(format!("The middle 90 % of the readings: {} to {} mm.", mm(low), mm(high)));
+    }
+    if let Some(mass) = d.mass_g {
+        notes.push(format!("Mass {} g by length and density.", grams(mass)));
+    }
+    if d.gaps > 0 {
+        notes.push(format!("{} in the log, not bridged.", plural(d.gaps, "gap")));
+    }
     if d.out_of_order > 0 {
         let n = plural(d.out_of_order, "reading");
         notes.push(format!("{n} out of order."));
@@ -79,6 +99,9 @@ pub(super) fn shares(document: &mut Document, shares: &[Share]) {
         Column::number("out", "m"),
         Column::number("of length", "%"),
         Column::count("excursions"),
+        Column::count("pieces"),
+        Column::number("kept", "m"),
+        Column::number("kept", "g"),
     ];
     let rows = shares.iter().map(|s| {
         vec![
@@ -90,9 +113,63 @@ pub(super) fn shares(document: &mut Document, shares: &[Share]) {
             if_any(s.out_m, metres),
             if_any(s.out_pct, percent),
             count(s.excursions).into(),
+            if_any(s.pieces.map(|n| n as f64), |n| fixed(n, 0)),
+            if_any(s.kept_m, metres),
+            if_any(s.kept_g, grams),
         ]
     });
     document.table(columns, rows.collect());
+}
+
+/// What the diameter does to the flow of printers.
+pub(super) fn flows(document: &mut Document, flows: &[FlowFigures]) {
+    document.heading(4, "Flow of a printer that feeds by length");
+    let columns = vec![
+        Column::text("machine"),
+        Column::number("mean error", "%"),
+        Column::number("flow factor", ""),
+        Column::number("averaged over", "m"),
+        Column::number("std. dev.", "%"),
+        Column::number("least", "%"),
+        Column::number("most", "%"),
+    ];
+    let signed = |x: f64| format!("{x:+.2}");
+    let rows = flows.iter().map(|f| {
+        vec![
+            f.machine.as_str().into(),
+            signed(f.error_pct).into(),
+            fixed(f.factor, 4).into(),
+            if_any(f.smoothing_m, |m| significant(m, 3)),
+            if_any(f.spread_pct, |x| fixed(x, 2)),
+            if_any(f.least_pct, signed),
+            if_any(f.most_pct, signed),
+        ]
+    });
+    document.table(columns, rows.collect());
+}
+
+/// The cut list for a machine, where anything is cut.
+pub(super) fn cut_list(document: &mut Document, machine: &str, list: &CutList) {
+    if list.cuts == 0 {
+        return;
+    }
+    document.heading(4, format!("Cut list for {machine}"));
+    let columns = vec![
+        Column::text("what"),
+        Column::number("from", "m"),
+        Column::number("to", "m"),
+        Column::number("length", "m"),
+    ];
+    let rows = list.first.iter().map(|p| {
+        let what = if p.keep { "keep" } else { "cut out" };
+        let at = |m: f64| Cell::from(fixed(m, 3));
+        vec![what.into(), at(p.from_m), at(p.to_m), at(p.length_m)]
+    });
+    document.table(columns, rows.collect());
+    let more = list.total.saturating_sub(list.first.len() as u64);
+    if more > 0 {
+        document.paragraph(format!("and {} more (--csv writes all to piece.csv).", count(more)));
+    }
 }
 
 pub(super) fn excursions(document: &mut Document, machine: &str, worst: &Worst<ExcursionFigures>) {

@@ -1,0 +1,30 @@
+//! What each lot is made of, as far as its mass needs it.
+
+use secondmelt_record::facts::{Lot, Material};
+use std::collections::HashMap;
+
+/// Materials of lots, and densities of materials.
+#[derive(Debug, Default)]
+pub struct Materials {
+    of_lot: HashMap<String, String>,
+    density_g_cm3: HashMap<String, f64>,
+}
+
+impl Materials {
+    /// Takes a lot.
+    pub fn lot(&mut self, lot: &Lot<'_>) {
+        self.of_lot.insert(lot.lot.to_string(), lot.material.to_string());
+    }
+
+    /// Takes the lab's own card of a material; a later one replaces an earlier one.
+    pub fn material(&mut self, material: &Material<'_>) {
+        if let Some(density) = material.density_g_cm3 {
+            self.density_g_cm3.insert(material.material.to_string(), density.get());
+        }
+    }
+
+    /// Density of the material of a lot, where both are known.
+    pub fn density_g_cm3(&self, lot: &str) -> Option<f64> {
+        self.density_g_cm3.get(self.of_lot.get(lot)?).copied()
+    }
+}

@@ -1,0 +1,179 @@
+//! One spool on one machine.
+
+use crate::Settings;
+use crate::excursion::Open;
+use crate::machines::Fit;
+use crate::pieces::{Of, Pieces};
+use crate::reading::{Reading, Worst, rounded};
+use secondmelt_plastics::filament::length_per_kg_m;
+use secondmelt_record::findings::{OutShare, Side};
+use secondmelt_record::{Count, Name, NonNegative, Number, Out, Percent};
+
+/// What was out so far, and what is out now.
+#[derive(Debug)]
+pub struct Watch {
+    /// The machine.
+    pub fit: Fit,
+    /// Readings outside.
+    pub readings_out: u64,
+    /// Excursions.
+    pub excursions: u64,
+    /// The reading furthest from nominal.
+    pub worst: Option<Worst>,
+    merge_m: f64,
+    out_m: f64,
+    /// Whether the reading before was outside.
+    was_out: bool,
+    open: Option<Open>,
+    pieces: Pieces,
+}
+
+impl Watch {
+    /// Nothing read yet.
+    pub fn new(fit: Fit, settings: &Settings) -> Self {
+        Self {
+            fit,
+            readings_out: 0,
+            excursions: 0,
+            worst: None,
+            merge_m: settings.merge_m,
+            out_m: 0.0,
+            was_out: false,
+            open: None,
+            pieces: Pieces::new(settings.piece_m, settings.margin_m),
+        }
+    }
+
+    /// Takes a reading; writes what ends with it.
+    #[inline]
+    pub fn push(&mut self, reading: &Reading<'_, '_>, out: &mut Out) {
+        let (below, above) = (reading.min_mm < self.fit.low_mm, reading.max_mm > self.fit.high_mm);
+        let worst = self.note_worst(reading);
+        if let Some(side) = side(below, above) {
+            self.outside(reading, side, worst, out);
+        } else {
+            self.inside(reading, out);
+        }
+    }
+
+    /// The axis of the reading that is furthest from nominal.
+    #[inline]
+    fn note_worst(&mut self, reading: &Reading<'_, '_>) -> Worst {
+        let nominal = self.fit.nominal_mm.get();
+        let over = reading.max_mm - nominal >= nominal - reading.min_mm;
+        let mm = if over { reading.max_mm } else { reading.min_mm };
+        let worst = Worst { mm, at_m: reading.record.position_m };
+        if self.worst.is_none_or(|w| self.fit.deviation_mm(mm) > self.fit.deviation_mm(w.mm)) {
+            self.worst = Some(worst);
+        }
+        worst
+    }
+
+    #[inline]
+    fn inside(&mut self, reading: &Reading<'_, '_>, out: &mut Out) {
+        if self.was_out {
+            self.out_m += reading.half_gap_m;
+            self.was_out = false;
+        }
+        if let Some(from_m) = reading.begins_m() {
+            self.pieces.good(from_m);
+        }
+        if let Some(open) = &mut self.open
+            && open.inside(reading, self.merge_m)
+        {
+            self.end(reading.record.lot.as_str(), out);
+        }
+    }
+
+    fn outside(&mut self, reading: &Reading<'_, '_>, side: Side, worst: Worst, out: &mut Out) {
+        self.readings_out += 1;
+        self.out_m += reading.half_gap_m * if self.was_out { 2.0 } else { 1.0 };
+        self.was_out = true;
+        if let Some(from_m) = reading.begins_m() {
+            let of = Of { lot: reading.record.lot.as_str(), machine: &self.fit.machine };
+            self.pieces.bad(from_m, of, out);
+        }
+        match &mut self.open {
+            Some(open) => open.outside(reading, side, worst, &self.fit),
+            None => self.open = Some(Open::new(reading, side, worst)),
+        }
+    }
+
+    /// Ends all that is open at a gap, a step back or the end; the last position was
+    /// `to_m`.
+    pub fn close(&mut self, lot: &str, to_m: Option<Number>, out: &mut Out) {
+        self.was_out = false;
+        self.end(lot, out);
+        if let Some(to_m) = to_m {
+            self.pieces.close(to_m.get(), Of { lot, machine: &self.fit.machine }, out);
+        }
+    }
+
+    /// Ends the excursion, if there is one.
+    fn end(&mut self, lot: &str, out: &mut Out) {
+        if let Some(open) = self.open.take() {
+            self.excursions += 1;
+            open.write(lot, &self.fit, out);
+        }
+    }
+
+    /// The share of the spool that is outside, and what can be kept of it. `area_mm` is
+    /// the diameter of the mean area.
+    pub fn share(&self, spool: Whole<'_>) -> OutShare<'static> {
+        let pct = |part: f64, whole: f64| Percent::new((100.0 * part / whole).min(100.0));
+        #[expect(clippy::cast_precision_loss, reason = "counts")]
+        let readings_out_pct = pct(self.readings_out as f64, spool.readings as f64);
+        let length = |m: f64| spool.length_m.and_then(|_| NonNegative::new(rounded(m)));
+        let kept_g = spool.mass_g(self.pieces.kept_m).and_then(NonNegative::new);
+        OutShare {
+            lot: Name::from(spool.lot.to_owned()),
+            machine: Name::from(self.fit.machine.clone()),
+            nominal_mm: self.fit.nominal_mm,
+            tolerance_mm: self.fit.tolerance_mm,
+            readings: Count(spool.readings),
+            readings_out: Count(self.readings_out),
+            readings_out_pct: readings_out_pct.unwrap_or_default(),
+            excursions: Count(self.excursions),
+            length_m: spool.length_m.and_then(length),
+            out_m: length(self.out_m),
+            out_pct: spool.length_m.and_then(|length_m| pct(self.out_m, length_m)),
+            pieces: spool.length_m.map(|_| Count(self.pieces.kept)),
+            kept_m: length(self.pieces.kept_m),
+            kept_g: kept_g.filter(|_| spool.length_m.is_some()),
+            ..OutShare::default()
+        }
+    }
+}
+
+#[inline]
+fn side(below: bool, above: bool) -> Option<Side> {
+    match (below, above) {
+        (false, false) => None,
+        (true, true) => Some(Side::Both),
+        (true, false) => Some(Side::Below),
+        (false, true) => Some(Side::Above),
+    }
+}
+
+/// A spool as a whole.
+#[derive(Debug, Clone, Copy)]
+pub struct Whole<'a> {
+    /// Lot.
+    pub lot: &'a str,
+    /// Readings.
+    pub readings: u64,
+    /// Length, where positions are known.
+    pub length_m: Option<f64>,
+    /// Diameter of the mean area.
+    pub area_mm: Option<f64>,
+    /// Density of its material, where it is known.
+    pub density_g_cm3: Option<f64>,
+}
+
+impl Whole<'_> {
+    /// Mass of a length of it, in g, to a milligram.
+    pub fn mass_g(&self, length_m: f64) -> Option<f64> {
+        let per_kg = length_per_kg_m(self.density_g_cm3?, self.area_mm?);
+        Some((length_m / per_kg * 1e6).round() / 1e3).filter(|g| g.is_finite())
+    }
+}
