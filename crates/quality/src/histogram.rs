@@ -4,7 +4,7 @@
 /// in sixths, or 10 mm at a micrometre.
 const WIDTH_MAX: usize = 1 << 16;
 /// How many are counted at first, so that a stream of very many spools stays small.
-const WIDTH: usize = 1 << 11;
+const WIDTH: usize = 1 << 8;
 
 /// Counts of whole numbers within a window around the first, in fixed memory.
 #[derive(Debug, Clone, Default)]

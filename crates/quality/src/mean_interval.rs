@@ -40,6 +40,12 @@ pub fn effective_readings(n: f64, lag1: f64) -> f64 {
     n * (1.0 - r) / (1.0 + r)
 }
 
+/// A lag-1 autocorrelation as far as it shows: none where `n` independent readings would
+/// give as much in one case out of twenty (standard error 1/sqrt(n), Bartlett 1946).
+pub fn shown_lag1(n: f64, lag1: f64) -> f64 {
+    if lag1.abs() > Z / n.sqrt() { lag1 } else { 0.0 }
+}
+
 /// The interval at 95 % for the mean of `n` readings, by Student's t with as many degrees
 /// of freedom as independent readings less one. None where those are too few.
 pub fn of_mean(sd: f64, n: f64, lag1: f64) -> Option<Interval> {
@@ -145,6 +151,13 @@ mod tests {
         let three = Interval { half: 3.0, effective: 10.0 };
         assert!((three.with_standard_uncertainty(4.0 / Z).half - 5.0).abs() < 1e-12);
         assert!((many.with_standard_uncertainty(0.001).half - Z * 0.001).abs() < 1e-8);
+    }
+
+    #[test]
+    fn an_autocorrelation_that_chance_explains_is_none() {
+        assert_eq!(shown_lag1(100.0, 0.19), 0.0);
+        assert_eq!(shown_lag1(100.0, 0.2), 0.2);
+        assert_eq!(shown_lag1(100.0, -0.5), -0.5);
     }
 
     #[test]

@@ -58,7 +58,8 @@ pub struct Readings {
     sixths: Histogram,
     axes: [Sums; 3],
     squares_mm2: Compensated,
-    ovality_mm: Compensated,
+    /// Ovalities of the readings that have more than one axis.
+    ovality_mm: Sums,
     most_oval_mm: f64,
     min_mm: f64,
     max_mm: f64,
@@ -75,14 +76,23 @@ impl Readings {
         self.min_mm = self.min_mm.min(min);
         self.max_mm = self.max_mm.max(max);
         self.squares_mm2.add(axes.square_mm2());
-        let oval = max - min;
-        self.ovality_mm.add(oval);
-        let most = oval > self.most_oval_mm;
-        if most {
-            self.most_oval_mm = oval;
-        }
+        let most = self.push_ovality(axes, max - min);
         if !self.push_decimals(axes) {
             self.push_otherwise(axes);
+        }
+        most
+    }
+
+    /// Adds an ovality, where there is one. True where it is the largest so far.
+    #[inline]
+    fn push_ovality(&mut self, axes: &Axes, oval_mm: f64) -> bool {
+        if axes.dy_mm.is_none() && axes.dz_mm.is_none() {
+            return false;
+        }
+        self.ovality_mm.push(oval_mm, 1.0);
+        let most = self.ovality_mm.n() == 1 || oval_mm > self.most_oval_mm;
+        if most {
+            self.most_oval_mm = oval_mm;
         }
         most
     }
@@ -220,16 +230,28 @@ impl Readings {
         (self.n() > 0).then_some(self.max_mm)
     }
 
-    /// Mean ovality, in mm; none with fewer than two axes.
+    /// Number of readings with more than one axis.
     #[must_use]
-    pub fn ovality_mean_mm(&self) -> Option<f64> {
-        (self.common_axes() > 1).then(|| self.ovality_mm.total() / self.count())
+    pub fn ovality_n(&self) -> u64 {
+        self.ovality_mm.n()
     }
 
-    /// Largest ovality, in mm; none with fewer than two axes.
+    /// Mean ovality of the readings with more than one axis, in mm; none where there is none.
+    #[must_use]
+    pub fn ovality_mean_mm(&self) -> Option<f64> {
+        self.ovality_mm.mean(1.0)
+    }
+
+    /// Largest ovality of the readings with more than one axis, in mm.
     #[must_use]
     pub fn ovality_max_mm(&self) -> Option<f64> {
-        (self.common_axes() > 1).then_some(self.most_oval_mm)
+        (self.ovality_n() > 0).then_some(self.most_oval_mm)
+    }
+
+    /// Lag-1 autocorrelation of the ovality, in order of reading.
+    #[must_use]
+    pub fn ovality_lag1(&self) -> Option<f64> {
+        self.ovality_mm.lag1()
     }
 
     #[expect(clippy::cast_precision_loss, reason = "a count")]

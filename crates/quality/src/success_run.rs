@@ -11,13 +11,16 @@ pub fn needed(share: f64, confidence: f64) -> Option<u64> {
     if !within(share) || !within(confidence) {
         return None;
     }
-    let n = (1.0 - confidence).ln() / share.ln();
+    let exact = (-confidence).ln_1p() / share.ln();
+    // A quotient that is a whole number but for rounding is that number: 0.1^1 is 1 - 0.9.
+    let near = exact.round();
+    let n = if (exact - near).abs() <= 1e-12 * near { near } else { exact.ceil() };
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
         reason = "positive; saturates"
     )]
-    let n = n.ceil() as u64;
+    let n = n as u64;
     Some(n.max(1))
 }
 
@@ -37,6 +40,14 @@ mod tests {
             let chance = |n: u64| share.powi(i32::try_from(n).unwrap());
             assert!(chance(n) <= 1.0 - confidence && chance(n - 1) > 1.0 - confidence);
         }
+    }
+
+    #[test]
+    fn exact_powers_are_not_rounded_up() {
+        assert_eq!(needed(0.1, 0.9), Some(1));
+        assert_eq!(needed(0.2, 0.8), Some(1));
+        assert_eq!(needed(0.1, 0.99), Some(2));
+        assert_eq!(needed(0.5, 0.875), Some(3));
     }
 
     #[test]

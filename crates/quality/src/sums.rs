@@ -95,8 +95,8 @@ impl Sums {
         }
     }
 
-    /// Arithmetic mean; none of nothing. `one` is the number of units in one, a whole
-    /// number, so that the mean is rounded once.
+    /// Arithmetic mean; none of nothing. `one` is the number of units in one, a whole number.
+    /// Exact sums give it within two units of the last place.
     #[must_use]
     pub fn mean(&self, one: f64) -> Option<f64> {
         match self {
@@ -181,7 +181,9 @@ impl Whole {
 
     fn mean(&self, one: f64) -> Option<f64> {
         let total = BigInt::from(self.origin) * self.n + self.sum;
-        quotient(&total, &BigInt::from(self.n)).map(|mean| mean / one)
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a whole number")]
+        let one = one as u64;
+        quotient(&total, &(BigInt::from(self.n) * one))
     }
 
     /// n times the sum of squared deviations.

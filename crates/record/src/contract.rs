@@ -90,6 +90,10 @@ words! {
         TooLate = "too-late",
         /// A fact contradicts an earlier one of the same name.
         Contradiction = "contradiction",
+        /// Readings of a lot go back to a position that they have passed.
+        OutOfOrder = "out-of-order",
+        /// There are more of a sort than a filter keeps apart.
+        TooMany = "too-many",
         /// A fact refers to something that no record describes.
         NotDescribed = "not-described",
         /// The same source line came twice.

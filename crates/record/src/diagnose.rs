@@ -8,10 +8,10 @@ use crate::shape::{Field, Shape, Shaped};
 use crate::text::{Text, Time, blank};
 use serde_json::Value;
 
-/// How much of a raw text a problem holds. A whole line always fits, since longer
-/// ones are refused before.
-const RAW_MAX: usize = 1 << 20;
-/// How much of a line that is too long is kept.
+/// How long the raw text of a problem may be as it is written in the record, so that the
+/// record itself stays well below the longest line that the next filter reads.
+const RAW_MAX: usize = 768 << 10;
+/// How much is kept of what would be longer.
 const RAW_START: usize = 1 << 10;
 
 /// Something wrong, before it is known where.
@@ -55,20 +55,43 @@ impl Trouble {
 }
 
 impl Problem<'_> {
-    /// Keeps the raw text; as hexadecimal too where it is not UTF-8, and only the
-    /// start of what is longer than a line may be.
+    /// Keeps the raw text: all of it, or its start and its length where the record would grow
+    /// too long for a stream. Bytes that are not UTF-8 are kept as hexadecimal, with a
+    /// readable start beside them.
     pub fn keep_raw(&mut self, raw: &[u8]) {
-        let kept = if raw.len() > RAW_MAX { &raw[..RAW_START] } else { raw };
-        if kept.len() < raw.len() {
-            self.raw_bytes = Some(raw.len().into());
+        match std::str::from_utf8(raw) {
+            Ok(text) if escaped_length(text) <= RAW_MAX => {
+                self.raw = Some(Text::from(text.to_owned()));
+                return;
+            }
+            Err(_) if raw.len() <= RAW_MAX / 2 => {
+                self.raw_hex = Some(Text::from(hexadecimal(raw)));
+                if raw.len() > RAW_START {
+                    self.raw_bytes = Some(raw.len().into());
+                }
+            }
+            _ => self.raw_bytes = Some(raw.len().into()),
         }
-        let text = String::from_utf8_lossy(kept);
-        if matches!(text, std::borrow::Cow::Owned(_)) && std::str::from_utf8(kept).is_err() {
-            let hex = kept.iter().map(|b| format!("{b:02x}")).collect::<String>();
-            self.raw_hex = Some(Text::from(hex));
+        let start = &raw[..raw.len().min(RAW_START)];
+        self.raw = Some(Text::from(String::from_utf8_lossy(start).into_owned()));
+        if self.raw_hex.is_none() && std::str::from_utf8(raw).is_err() {
+            self.raw_hex = Some(Text::from(hexadecimal(start)));
         }
-        self.raw = Some(Text::from(text.into_owned()));
     }
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().map(|b| format!("{b:02x}")).collect()
+}
+
+/// Length of a text as it stands in JSON, between its quotes.
+fn escaped_length(text: &str) -> usize {
+    let of_byte = |b: u8| match b {
+        b'"' | b'\\' | b'\n' | b'\r' | b'\t' | 8 | 12 => 2,
+        0..=0x1f => 6,
+        _ => 1,
+    };
+    text.bytes().map(of_byte).sum()
 }
 
 /// Finds out what is wrong with a line that is no record of its kind.

@@ -155,9 +155,8 @@ impl Out {
     }
 
     /// Says something to the person who runs it, on standard error.
-    #[expect(clippy::print_stderr, reason = "the one place that talks to a person")]
     pub fn tell(&self, what: &str) {
-        eprintln!("{}: {what}", self.identity.program);
+        say(self.identity.program, what);
     }
 
     fn record<T: serde::Serialize>(&mut self, kind: Kind, record: &T, sign: bool) {
@@ -298,6 +297,11 @@ impl Out {
     }
 }
 
+/// Says something to the person who runs a program. Where nobody listens, the work goes on.
+pub(crate) fn say(program: &str, what: &str) {
+    let _ = writeln!(io::stderr(), "{program}: {what}");
+}
+
 /// How writing ended so far.
 #[derive(Debug)]
 pub enum State<'a> {
@@ -366,7 +370,13 @@ impl Dropped {
                     ));
                 }
                 Some(kind) => dropped.known.push(kind),
-                None => dropped.strangers.push(name.clone()),
+                None if name.contains('.') => dropped.strangers.push(name.clone()),
+                None => {
+                    return Err(format!(
+                        "--drop {name}: no such kind (`check-records --list` shows them; a kind made by \
+                         somebody else has a dot in its name)"
+                    ));
+                }
             }
         }
         Ok(dropped)

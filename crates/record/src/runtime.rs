@@ -5,7 +5,7 @@ use crate::contract::{Code, Place, Problem};
 use crate::diagnose::{Trouble, diagnose};
 use crate::kind::{Kind, Record};
 use crate::lines::{Block, LINE_MAX, Lines};
-use crate::output::{Dropped, Identity, Out, State};
+use crate::output::{Dropped, Identity, Out, State, say};
 use crate::scan::{self, Peek};
 use crate::tally::Tally;
 use crate::whole::Whole;
@@ -155,11 +155,15 @@ impl About {
     /// The identity of a run with the options of the command line, `files` left out.
     #[must_use]
     pub fn identity(&self, files: &[String]) -> Identity {
-        let options = std::env::args_os()
-            .skip(1)
-            .map(|a| a.to_string_lossy().into_owned())
-            .filter(|a| !files.contains(a));
-        Identity { program: self.name, version: self.version, options: options.collect() }
+        let mut options: Vec<String> =
+            std::env::args_os().skip(1).map(|a| a.to_string_lossy().into_owned()).collect();
+        // Files stand last as a rule, so a value that is spelled like one is left alone.
+        for file in files.iter().rev() {
+            if let Some(at) = options.iter().rposition(|option| option == file) {
+                options.remove(at);
+            }
+        }
+        Identity { program: self.name, version: self.version, options }
     }
 }
 
@@ -190,16 +194,14 @@ pub fn run<F: Filter>() -> ExitCode {
 }
 
 /// Says what is wrong with the command line; the exit status for it.
-#[expect(clippy::print_stderr, reason = "there is no output yet that could say it")]
 pub fn usage(program: &str, message: &str) -> ExitCode {
-    eprintln!("{program}: {message}\nTry '{program} --help'.");
+    say(program, &format!("{message}\nTry '{program} --help'."));
     ExitCode::from(2)
 }
 
 /// Says why nothing could be read or written; the exit status for it.
-#[expect(clippy::print_stderr, reason = "there is no output yet that could say it")]
 pub fn failure(program: &str, message: &str) -> ExitCode {
-    eprintln!("{program}: {message}");
+    say(program, message);
     ExitCode::from(3)
 }
 
@@ -365,6 +367,9 @@ impl<F: Filter> Run<F> {
                 Err(error) => {
                     self.line += 1;
                     self.sign();
+                    if !line.ends_with(b"\n") {
+                        self.torn.get_or_insert(self.line);
+                    }
                     let found =
                         format!("a byte that is not UTF-8, at column {}", error.valid_up_to() + 1);
                     let trouble = Trouble::new(Code::NotUtf8, found, "UTF-8");
@@ -394,8 +399,9 @@ impl<F: Filter> Run<F> {
                 self.filter.take(&Record::Diameter(reading), line, &mut self.out);
                 passes
             } else {
-                let seen = see::<F>(raw, end - start);
-                if is_torn(&seen, &text[start..end]) {
+                let whole = bytes[..end].ends_with(b"\n");
+                let seen = if whole { see::<F>(raw, end - start) } else { see_last::<F>(raw) };
+                if !whole && matches!(&seen, Seen::Bad(trouble) if trouble.code == Code::NotJson) {
                     self.torn.get_or_insert(self.line);
                 }
                 if self.begun.is_none() && !matches!(seen, Seen::Read(Record::Begin(_))) {
@@ -472,9 +478,18 @@ fn without_end(line: &str) -> &str {
     line.strip_suffix('\r').unwrap_or(line)
 }
 
-/// Whether a line is the start of a record whose rest did not arrive.
-fn is_torn(seen: &Seen<'_>, line: &str) -> bool {
-    !line.ends_with('\n') && matches!(seen, Seen::Bad(trouble) if trouble.code == Code::NotJson)
+/// Reads a last line without its line end. It may be the start of a record whose rest did
+/// not arrive, so it is read in full even where nobody needs it.
+fn see_last<F: Filter>(raw: &str) -> Seen<'_> {
+    match see::<F>(raw, raw.len()) {
+        unread @ (Seen::Known(_) | Seen::Stranger(_)) => {
+            match serde_json::from_str::<serde::de::IgnoredAny>(raw) {
+                Ok(_) => unread,
+                Err(error) => Seen::Bad(crate::diagnose::not_json(&error)),
+            }
+        }
+        seen => seen,
+    }
 }
 
 fn over_long(length: usize) -> Seen<'static> {

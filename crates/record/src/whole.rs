@@ -6,8 +6,13 @@ use std::collections::HashMap;
 
 /// How many unfinished runs are remembered.
 const OPEN_MAX: usize = 100_000;
-/// How many ids of finished runs are listed.
+/// How many ids are listed.
 const SEEN_MAX: usize = 1000;
+/// How long an id or a name of a program may be; ours are 16 digits. What is longer counts by
+/// its start.
+const NAME_MAX: usize = 64;
+/// How much of a reason is passed on.
+const WHY_MAX: usize = 500;
 
 /// What the `begin` and `end` records of a stream say so far.
 #[derive(Debug, Default)]
@@ -16,23 +21,30 @@ pub struct Whole {
     open: HashMap<String, (i64, String)>,
     seen: Vec<String>,
     overflow: bool,
+    /// A run that ended before it began.
+    headless: Option<String>,
     cut_upstream: Option<String>,
 }
 
 impl Whole {
     /// Notes the start of a run.
     pub fn begin(&mut self, begin: &Begin<'_>) {
-        self.count(&begin.id, 1, &begin.program);
-        if self.seen.len() < SEEN_MAX && !self.seen.iter().any(|id| *id == begin.id.as_str()) {
-            self.seen.push(begin.id.to_string());
+        let id = start(&begin.id);
+        self.count(id, 1, start(&begin.program));
+        if self.seen.len() < SEEN_MAX && !self.seen.iter().any(|seen| seen == id) {
+            self.seen.push(id.to_owned());
         }
     }
 
     /// Notes the end of a run.
     pub fn end(&mut self, end: &End<'_>) {
-        self.count(&end.id, -1, "");
+        let id = start(&end.id);
+        if self.open.get(id).is_none_or(|(n, _)| *n <= 0) {
+            self.headless.get_or_insert_with(|| id.to_owned());
+        }
+        self.count(id, -1, "");
         if let Some(why) = &end.cut_short {
-            self.cut_upstream.get_or_insert_with(|| why.to_string());
+            self.cut_upstream.get_or_insert_with(|| why.chars().take(WHY_MAX).collect());
         }
     }
 
@@ -64,19 +76,30 @@ impl Whole {
         if self.overflow {
             return Some(format!("more than {OPEN_MAX} runs began and did not end"));
         }
+        if let Some(id) = &self.headless {
+            return Some(format!(
+                "run {id} ended before it began: the start of its records is missing"
+            ));
+        }
         let mut open: Vec<_> = self.open.iter().collect();
         open.sort();
-        let (id, (n, program)) = open.first()?;
+        let (id, (_, program)) = open.first()?;
         let more = match open.len() {
             1 => String::new(),
             n => format!(" (and {} more like it)", n - 1),
         };
-        Some(if *n > 0 {
-            format!("{program} (run {id}) began and did not end{more}")
-        } else {
-            format!("run {id} ended and did not begin: the start of its records is missing{more}")
-        })
+        Some(format!("{program} (run {id}) began and did not end{more}"))
     }
+}
+
+/// The start of a name, as far as it counts.
+fn start(name: &str) -> &str {
+    let end = name
+        .char_indices()
+        .map(|(i, c)| i + c.len_utf8())
+        .take_while(|end| *end <= NAME_MAX)
+        .last();
+    &name[..end.unwrap_or(0)]
 }
 
 /// The innermost reason, so that a long chain does not repeat itself.
