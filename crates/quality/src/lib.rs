@@ -3,17 +3,26 @@
 //! Accumulators take one value at a time and keep a fixed amount of memory.
 
 pub mod autocorrelation;
+pub mod capability;
 pub mod chart;
 pub mod chart_factors;
 pub mod cusum;
 pub mod decimal;
+pub mod decision_rule;
+pub mod distributions;
 pub mod ewma;
+pub mod gauge_study;
 pub mod histogram;
+pub mod limits;
 pub mod mean_interval;
+pub mod poisson_rate;
+pub mod proportion;
 pub mod readings;
 pub mod regression;
 pub mod run_rules;
+pub mod sampling_plan;
 pub mod spectrum;
 pub mod success_run;
 pub mod sums;
 mod tails;
+pub mod tolerance_interval;
