@@ -383,7 +383,7 @@ fn steps_back_and_repeated_positions_are_told_and_add_no_length() {
     let at = |m: f64| json!({"kind":"diameter","lot":"S","position_m":m,"dx_mm":1.75});
     let records: Vec<_> = [0.0, 1.0, 1.0, 2.0, 1.5, 2.5].map(at).into();
     let summary = check(&records).only("diameter_summary");
-    assert_eq!((&summary["out_of_order"], &summary["length_m"]), (&json!(2), &json!(3.0)));
+    assert_eq!((&summary["out_of_order"], &summary["length_m"]), (&json!(2), &json!(2.5)));
 }
 
 /// Flow ratios of tests/reference/diameter_flow.json, case flow-at-tolerance-1.75.
@@ -479,4 +479,143 @@ fn an_unfit_length_is_refused() {
         let ran = run("check-tolerance", &args, b"");
         assert_eq!(ran.status, 2, "{args:?}: {}", ran.stderr);
     }
+}
+
+#[test]
+fn bad_readings_before_the_first_plausible_one_are_judged_too() {
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    records.extend(readings("S", [0.5, 9.0].into_iter().chain([1.75; 60])));
+    let ran = check(&records);
+    let excursion = ran.only("excursion");
+    assert_eq!(
+        (&excursion["side"], &excursion["first_reading"], &excursion["readings"]),
+        (&json!("both"), &json!(1), &json!(2))
+    );
+    assert_eq!(
+        (&excursion["from_m"], &excursion["length_m"], &excursion["worst_mm"]),
+        (&json!(0.0), &json!(0.15), &json!(9.0))
+    );
+    assert_eq!(ran.only("out_share")["readings_out"], 2);
+    assert_eq!(ran.only("verdict")["result"], "fails");
+}
+
+#[test]
+fn one_reading_with_one_axis_does_not_hide_an_oval_spool() {
+    let mut records = vec![
+        json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.06,"ovality_mm":0.05}),
+    ];
+    records
+        .extend((0..60).map(
+            |i| json!({"kind":"diameter","lot":"S","position_m":i,"dx_mm":1.70,"dy_mm":1.80}),
+        ));
+    records.push(json!({"kind":"diameter","lot":"S","position_m":60,"dx_mm":1.75}));
+    let verdicts = check(&records).of("verdict");
+    let ovality = verdicts.iter().find(|v| v["check"] == "ovality").unwrap();
+    assert_eq!((&ovality["result"], &ovality["value"]), (&json!("fails"), &json!(0.1)));
+}
+
+#[test]
+fn the_same_log_twice_is_told_and_shows_no_more_than_once() {
+    let once = readings("S", [1.75; 40]);
+    let records = [vec![printer("P", 1.75, 0.05)], once.clone(), once].concat();
+    let ran = check(&records);
+    let problem = ran.only("problem");
+    assert_eq!(
+        (&problem["code"], &problem["lot"], &problem["line"]),
+        (&json!("out-of-order"), &json!("S"), &json!(42))
+    );
+    assert_eq!(ran.only("diameter_summary")["length_m"], 3.9);
+    let verdict = ran.only("verdict");
+    assert_eq!(verdict["result"], "undecided");
+    assert!(
+        verdict["why"].as_str().unwrap().contains("only 40 of them stand where none stood before"),
+        "{verdict}"
+    );
+}
+
+#[test]
+fn many_readings_at_one_place_say_nothing_of_the_spool() {
+    let records: Vec<_> = std::iter::once(printer("P", 1.75, 0.05))
+        .chain((0..100).map(|_| json!({"kind":"diameter","lot":"S","position_m":5,"dx_mm":1.75})))
+        .collect();
+    let ran = check(&records);
+    assert_eq!(ran.only("verdict")["result"], "undecided");
+    let share = ran.only("out_share");
+    assert_eq!((&share["out_pct"], &share["length_m"]), (&Value::Null, &json!(0.0)));
+}
+
+#[test]
+fn a_spool_read_from_its_far_end_is_read_all_the_same() {
+    let mut diameters = vec![1.75; 100];
+    diameters[40..44].fill(1.85);
+    let mut there = vec![printer("P", 1.75, 0.05)];
+    there.extend(readings("S", diameters));
+    let mut back = vec![there[0].clone()];
+    back.extend(there[1..].iter().rev().cloned());
+    let (there, back) = (check(&there), check(&back));
+    assert!(back.of("problem").is_empty());
+    assert_eq!(
+        back.only("diameter_summary")["length_m"],
+        there.only("diameter_summary")["length_m"]
+    );
+    assert_eq!(back.only("excursion")["length_m"], there.only("excursion")["length_m"]);
+    let ends = |ran: &Ran, from: &str, to: &str| -> Vec<_> {
+        ran.of("piece")
+            .iter()
+            .map(|p| (p["keep"].clone(), p[from].clone(), p[to].clone(), p["length_m"].clone()))
+            .collect()
+    };
+    let mut turned = ends(&back, "to_m", "from_m");
+    turned.reverse();
+    assert_eq!(turned, ends(&there, "from_m", "to_m"));
+}
+
+/// The diameter wanders slowly while the ovality does not, so sixty readings weigh little for
+/// the one and enough for the other.
+#[test]
+fn ovality_is_judged_by_its_own_autocorrelation() {
+    let mut records = vec![
+        json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.06,"ovality_mm":0.05}),
+    ];
+    records.extend((0..120).map(|i| {
+        let wave = (f64::from(i) / 10.0).sin() * 0.02;
+        let oval = f64::from(i * 7 % 5) / 1000.0;
+        json!({"kind":"diameter","lot":"S","position_m":i,"dx_mm":1.75 + wave,"dy_mm":1.75 + wave + oval})
+    }));
+    let verdicts = check(&records).of("verdict");
+    let result =
+        |check: &str| verdicts.iter().find(|v| v["check"] == check).unwrap()["result"].clone();
+    assert_eq!(
+        (result("diameter-tolerance"), result("ovality")),
+        (json!("undecided"), json!("conforms"))
+    );
+}
+
+#[test]
+fn one_reading_is_spoken_of_as_one() {
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    records.extend(readings("S", [1.75]));
+    let why = check(&records).only("verdict")["why"].clone();
+    assert_eq!(
+        why,
+        "The only reading is within 1.75 ± 0.05 mm, but it takes 58 more readings to speak for the whole spool."
+    );
+}
+
+#[test]
+fn a_lot_of_two_materials_is_a_contradiction() {
+    let lot = |material: &str| json!({"kind":"lot","lot":"S","material":material});
+    let problem = check(&[lot("PETG"), lot("PETG"), lot("PVC")]).only("problem");
+    assert_eq!((&problem["code"], &problem["line"]), (&json!("contradiction"), &json!(3)));
+}
+
+#[test]
+fn readings_of_ever_new_lots_are_passed_on_and_told_once() {
+    let line =
+        |i: u32| format!("{{\"kind\":\"diameter\",\"lot\":\"serial-{i}\",\"dx_mm\":1.75}}\n");
+    let input: String = (0..10_500).map(line).collect();
+    let ran = run("check-tolerance", &[], input.as_bytes());
+    assert_eq!(ran.of("diameter").len(), 10_500);
+    assert_eq!(ran.of("diameter_summary").len(), 10_000);
+    assert_eq!(ran.only("problem")["code"], "too-many");
 }

@@ -10,6 +10,8 @@ mod files;
 #[path = "contract/passing.rs"]
 mod passing;
 
+mod common;
+
 use assert_cmd::Command;
 use assert_cmd::cargo::cargo_bin;
 use predicates::prelude::*;
@@ -198,4 +200,55 @@ fn wrong_usage_is_status_two_and_writes_nothing() {
         let hint = contains("--help").or(contains("help"));
         command.arg("--no-such-option").assert().code(2).stdout("").stderr(hint);
     }
+}
+
+/// A problem must itself pass through the next filter, raw text and all.
+#[test]
+fn a_problem_with_a_long_raw_text_survives_the_next_filter() {
+    let odd = |fill: &[u8], times: usize| {
+        let mut line = b"{\"kind\":\"lot\",\"lot\":\"A\",\"material\":[\"".to_vec();
+        line.extend(fill.repeat(times));
+        line.extend(b"\"]}\n");
+        line
+    };
+    for (fill, times) in
+        [(&b"\xff"[..], 400_000), (b"\x01", 200_000), (b"x", 1_000_000), (b"\xc3\xa9", 400_000)]
+    {
+        let first = common::run("check-tolerance", &[], &odd(fill, times));
+        let longest = first.stdout.split(|b| *b == b'\n').map(<[u8]>::len).max().unwrap();
+        assert!(longest < 1 << 20, "{fill:?}: {longest}");
+        let second = common::run("check-tolerance", &[], &first.stdout);
+        assert_eq!(second.of("problem"), first.of("problem"), "{fill:?}");
+        let problem = first.only("problem");
+        assert!(problem["raw"].is_string(), "{problem}");
+        let whole = problem["raw_hex"].as_str().map_or(0, str::len) / 2;
+        let kept = problem["raw"].as_str().unwrap().len().max(whole);
+        let length = odd(fill, times).len() - 1;
+        assert!(kept == length || problem["raw_bytes"] == length, "{fill:?}: {kept} of {length}");
+    }
+}
+
+#[test]
+fn an_unwritable_standard_error_stops_nothing() {
+    for name in ["check-tolerance", "mass-balance", "cycle-adjust", "report", "check-records"] {
+        let full = std::fs::File::options().write(true).open("/dev/full").unwrap();
+        let mut command = common::command(name, &[]);
+        let mut child = command
+            .stdin(std::process::Stdio::piped())
+            .stdout(std::process::Stdio::piped())
+            .stderr(full)
+            .spawn()
+            .unwrap();
+        std::io::Write::write_all(&mut child.stdin.take().unwrap(), b"not a record\n").unwrap();
+        let output = child.wait_with_output().unwrap();
+        assert!(output.status.code().is_some_and(|code| code <= 1), "{name}: {}", output.status);
+        assert!(!output.stdout.is_empty(), "{name}");
+    }
+}
+
+#[test]
+fn a_kind_that_nobody_can_mean_is_not_dropped_in_silence() {
+    let ran = common::run("mass-balance", &["--drop", "diametr"], b"");
+    assert_eq!(ran.status, 2);
+    assert!(ran.stderr.contains("--drop diametr: no such kind"), "{}", ran.stderr);
 }

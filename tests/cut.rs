@@ -121,7 +121,8 @@ fn a_cut_after_any_line_of_any_filter_is_noticed_by_every_later_one() {
 fn a_cut_within_a_line_or_before_the_first_is_noticed() {
     for (first, stream) in stages().iter().enumerate() {
         for cut in [0, 1, 40, stream.len() / 2, stream.len() - 2] {
-            assert_ne!(stream.get(cut.wrapping_sub(1)), Some(&b'\n'), "not within a line");
+            // Not between two lines: that is tested above.
+            let cut = cut + usize::from(cut > 0 && stream[cut - 1] == b'\n');
             assert_noticed(
                 first,
                 stream[..cut].to_vec(),
@@ -200,4 +201,24 @@ fn a_file_that_cannot_be_read_makes_the_stream_cut_short() {
     assert!(ran.stderr.contains("no/such/file could not be read: No such file"), "{}", ran.stderr);
     assert!(ran.only("end")["cut_short"].is_string());
     assert_eq!(ran.of("lot").len(), 1);
+}
+
+#[test]
+fn an_end_that_comes_before_its_begin_is_noticed() {
+    let stream = &stages()[1];
+    let lines: Vec<_> = stream.split_inclusive(|b| *b == b'\n').collect();
+    let middle = lines.len() / 2;
+    assert_noticed(
+        1,
+        [lines[middle..].concat(), lines[..middle].concat()].concat(),
+        "halves in the wrong order",
+    );
+}
+
+#[test]
+fn a_last_line_that_breaks_off_is_noticed_wherever_it_breaks() {
+    let line = "{\"kind\":\"step\",\"step\":\"tür\",\"does\":\"dry\",\"settings\":{\"dry_c\":60},\"note\":\"x\"}";
+    for cut in 1..line.len() {
+        assert_noticed(0, line.as_bytes()[..cut].to_vec(), &format!("cut at byte {cut}"));
+    }
 }

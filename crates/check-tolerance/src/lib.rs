@@ -4,6 +4,7 @@
 //! One pass and a fixed amount of memory for each lot. Excursions are written as they
 //! end; summaries, shares and verdicts at the end of the input.
 
+mod early;
 mod excursion;
 mod flow;
 mod machines;
@@ -20,11 +21,15 @@ use materials::Materials;
 use secondmelt_record::facts::{Diameter, Does, Machine};
 use secondmelt_record::shape::Range;
 use secondmelt_record::{
-    About, Code, Filter, Gate, Input, Kind, Line, Name, NonNegative, Out, Positive, Record,
+    About, Code, Filter, Gate, Input, Kind, Line, Name, NonNegative, Number, Out, Positive,
+    Problem, Record,
 };
 use spool::Spool;
 use std::collections::HashMap;
 use std::process::ExitCode;
+
+/// Lots that are kept apart.
+const LOTS_MAX: usize = 10_000;
 
 /// Options of its own.
 #[derive(Debug, clap::Args)]
@@ -97,6 +102,7 @@ pub struct CheckTolerance {
     by_lot: HashMap<String, usize>,
     /// The spool of the last reading; most readings belong to the same.
     current: usize,
+    too_many_told: bool,
 }
 
 impl Filter for CheckTolerance {
@@ -125,14 +131,19 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             spools: Vec::new(),
             by_lot: HashMap::new(),
             current: 0,
+            too_many_told: false,
         })
     }
 
     fn take(&mut self, record: &Record<'_>, line: Line<'_>, out: &mut Out) {
         match record {
-            Record::Diameter(reading) => self.reading(reading, out),
+            Record::Diameter(reading) => self.reading(reading, line, out),
             Record::Machine(machine) => self.machine(machine, line, out),
-            Record::Lot(lot) => self.materials.lot(lot),
+            Record::Lot(lot) => {
+                if let Some(problem) = self.materials.lot(lot, line) {
+                    out.problem(&problem);
+                }
+            }
             Record::Material(material) => self.materials.material(material),
             _ => {}
         }
@@ -150,23 +161,47 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
 }
 
 impl CheckTolerance {
-    fn reading(&mut self, reading: &Diameter<'_>, out: &mut Out) {
+    #[inline]
+    fn reading(&mut self, reading: &Diameter<'_>, line: Line<'_>, out: &mut Out) {
         let known = self.spools.get(self.current).is_some_and(|s| s.lot() == reading.lot.as_str());
         if !known {
-            self.current = self.spool_of(&reading.lot);
+            match self.spool_of(&reading.lot) {
+                Some(index) => self.current = index,
+                None => return self.too_many(line, out),
+            }
         }
-        if let Some(spool) = self.spools.get_mut(self.current) {
-            spool.push(reading, &self.machines, out);
+        if let Some(spool) = self.spools.get_mut(self.current)
+            && spool.push(reading, &self.machines, out)
+        {
+            out.problem(&went_back(reading, line));
         }
     }
 
-    fn spool_of(&mut self, lot: &Name<'_>) -> usize {
+    /// The spool of a lot; none where there are more lots than are kept apart.
+    fn spool_of(&mut self, lot: &Name<'_>) -> Option<usize> {
         if let Some(index) = self.by_lot.get(lot.as_str()) {
-            return *index;
+            return Some(*index);
+        }
+        if self.spools.len() == LOTS_MAX {
+            return None;
         }
         self.spools.push(Spool::new(lot.to_string(), self.settings));
         self.by_lot.insert(lot.to_string(), self.spools.len() - 1);
-        self.spools.len() - 1
+        Some(self.spools.len() - 1)
+    }
+
+    /// Says once that no more lots are looked at.
+    fn too_many(&mut self, line: Line<'_>, out: &mut Out) {
+        if !std::mem::replace(&mut self.too_many_told, true) {
+            let found = format!("readings of more than {LOTS_MAX} lots");
+            let mut problem = line.problem(Code::TooMany, found, "fewer lots in one stream");
+            problem.advice = Some(
+                "look whether the column of the lot is the right one; these and the \
+                                   readings of further lots are passed on and not looked at"
+                    .into(),
+            );
+            out.problem(&problem);
+        }
     }
 
     fn machine(&mut self, machine: &Machine<'_>, line: Line<'_>, out: &mut Out) {
@@ -189,6 +224,21 @@ impl CheckTolerance {
             }
         }
     }
+}
+
+/// Says that readings of a lot go back, once for each lot.
+fn went_back(reading: &Diameter<'_>, line: Line<'_>) -> Problem<'static> {
+    let at = reading.position_m.map_or(0.0, Number::get);
+    let found = format!("a step back to {at} m");
+    let mut problem =
+        line.problem(Code::OutOfOrder, found, "positions that go one way along the lot");
+    problem.lot = Some(reading.lot.clone().into_owned());
+    problem.advice = Some(
+        "look whether a log came twice or two spools have one name; what was passed before adds neither \
+         length nor evidence"
+            .into(),
+    );
+    problem
 }
 
 /// A machine from the command line.

@@ -1,6 +1,7 @@
 //! What each lot is made of, as far as its mass needs it.
 
 use secondmelt_record::facts::{Lot, Material};
+use secondmelt_record::{Code, Line, Problem};
 use std::collections::HashMap;
 
 /// Materials of lots, and densities of materials.
@@ -11,9 +12,14 @@ pub struct Materials {
 }
 
 impl Materials {
-    /// Takes a lot.
-    pub fn lot(&mut self, lot: &Lot<'_>) {
-        self.of_lot.insert(lot.lot.to_string(), lot.material.to_string());
+    /// Takes a lot; a problem where it was said to be of another material.
+    pub fn lot(&mut self, lot: &Lot<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let material = lot.material.as_str();
+        let first = self.of_lot.entry(lot.lot.to_string()).or_insert_with(|| material.to_owned());
+        (first != material).then(|| {
+            let found = format!("lot {} of {material}", lot.lot);
+            line.problem(Code::Contradiction, found, format!("{first} as before; that one is used"))
+        })
     }
 
     /// Takes the lab's own card of a material; a later one replaces an earlier one.

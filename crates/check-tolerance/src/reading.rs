@@ -16,6 +16,8 @@ pub struct Reading<'a, 'b> {
     pub number: u64,
     /// Half the way from the reading before; the other half belongs to that one.
     pub half_gap_m: f64,
+    /// Which way positions go: 1 or -1.
+    pub direction: f64,
 }
 
 impl Reading<'_, '_> {
@@ -26,7 +28,7 @@ impl Reading<'_, '_> {
 
     /// Where the stretch begins that it stands for, in m.
     pub fn begins_m(&self) -> Option<f64> {
-        self.record.position_m.map(|m| m.get() - self.half_gap_m)
+        self.record.position_m.map(|m| m.get() - self.direction * self.half_gap_m)
     }
 }
 

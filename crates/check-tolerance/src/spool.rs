@@ -1,12 +1,13 @@
 //! One spool: its readings in figures, its length, and a watch for each machine.
 
 use crate::Settings;
+use crate::early::Early;
 use crate::flow::Windows;
 use crate::machines::{Fit, Machines};
 use crate::path::{Path, Step};
 use crate::reading::{Reading, rounded};
 use crate::watch::{Watch, Whole};
-use secondmelt_quality::mean_interval::{Interval, effective_readings, of_mean};
+use secondmelt_quality::mean_interval::{Interval, effective_readings, of_mean, shown_lag1};
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
 use secondmelt_record::findings::{DiameterSummary, FlowFit, LogGap};
@@ -20,7 +21,10 @@ pub struct Spool {
     /// One for each machine the spool is meant for; none until that is known.
     watches: Option<Vec<Watch>>,
     most_oval_at_m: Option<Number>,
+    /// Whether a reading has gone back to an earlier position.
+    went_back: bool,
     path: Path,
+    early: Early,
     windows: Windows,
     settings: Settings,
     gauge: Gauge,
@@ -64,7 +68,9 @@ impl Spool {
             readings: Readings::default(),
             watches: None,
             most_oval_at_m: None,
+            went_back: false,
             path: Path::new(settings.gap_m),
+            early: Early::default(),
             windows: Windows::new(settings.smoothing_m),
             settings,
             gauge: Gauge::Unread,
@@ -81,11 +87,23 @@ impl Spool {
         self.readings.n()
     }
 
-    /// Number of independent readings that would say as much of the spool.
-    pub fn effective(&self) -> f64 {
+    /// What the readings weigh as evidence for the spool as a whole.
+    pub fn evidence(&self) -> Evidence {
+        self.evidence_of(self.n(), self.readings.lag1())
+    }
+
+    /// The same for their ovality.
+    pub fn ovality_evidence(&self) -> Evidence {
+        self.evidence_of(self.readings.ovality_n(), self.readings.ovality_lag1())
+    }
+
+    fn evidence_of(&self, readings: u64, lag1: Option<f64>) -> Evidence {
+        // Readings where one stood before say nothing new of the spool.
+        let counted = readings.min(self.path.fresh);
         #[expect(clippy::cast_precision_loss, reason = "a count")]
-        let n = self.n() as f64;
-        effective_readings(n, self.readings.lag1().unwrap_or(0.0))
+        let n = counted as f64;
+        let independent = effective_readings(n, shown_lag1(n, lag1.unwrap_or(0.0)));
+        Evidence { readings, counted, independent: whole(independent) }
     }
 
     /// The 95 % interval of the mean, where there are enough readings for one.
@@ -115,9 +133,9 @@ impl Spool {
         self.watches.as_deref().unwrap_or_default()
     }
 
-    /// Takes a reading.
+    /// Takes a reading. True where it is the first that goes back to an earlier position.
     #[inline]
-    pub fn push(&mut self, record: &Diameter<'_>, machines: &Machines, out: &mut Out) {
+    pub fn push(&mut self, record: &Diameter<'_>, machines: &Machines, out: &mut Out) -> bool {
         let axes = Axes {
             dx_mm: record.dx_mm.get(),
             dy_mm: record.dy_mm.map(f64::from),
@@ -127,31 +145,55 @@ impl Spool {
             self.most_oval_at_m = record.position_m;
         }
         self.gauge.note(record.gauge.as_ref());
-        let half_gap_m = self.advance(record, axes.square_mm2(), out) / 2.0;
-        let (min_mm, max_mm) = (axes.min_mm(), axes.max_mm());
-        let reading = Reading { record, min_mm, max_mm, number: self.readings.n(), half_gap_m };
+        let (half_gap_m, back) = self.advance(record, axes.square_mm2(), out);
+        let reading = Reading {
+            record,
+            min_mm: axes.min_mm(),
+            max_mm: axes.max_mm(),
+            number: self.readings.n(),
+            half_gap_m,
+            direction: self.path.direction(),
+        };
         if self.watches.is_none() {
-            self.watches = watches(machines, axes.dx_mm, &self.settings);
+            self.meet(&reading, machines, out);
         }
         for watch in self.watches.iter_mut().flatten() {
             watch.push(&reading, out);
         }
+        back
     }
 
-    /// Goes on to a reading; how far that is, zero where it is not along the filament.
+    /// Finds out for which machines the spool is meant, once a reading tells. Readings
+    /// before that are outside for all of them, and are taken after all.
+    #[cold]
+    fn meet(&mut self, reading: &Reading<'_, '_>, machines: &Machines, out: &mut Out) {
+        self.watches = watches(machines, reading.record.dx_mm.get(), &self.settings);
+        let Some(watches) = &mut self.watches else {
+            self.early.push(reading);
+            return;
+        };
+        let early = std::mem::take(&mut self.early);
+        for watch in watches {
+            watch.missed(early.more);
+            early.replay(&self.lot, |reading| watch.push(reading, out));
+        }
+    }
+
+    /// Goes on to a reading: half the way to it, zero where that is not along the filament,
+    /// and whether it is the first that goes back.
     #[inline]
-    fn advance(&mut self, record: &Diameter<'_>, square_mm2: f64, out: &mut Out) -> f64 {
+    fn advance(&mut self, record: &Diameter<'_>, square_mm2: f64, out: &mut Out) -> (f64, bool) {
         let last_m = self.path.last_m;
         let step = self.path.advance(record);
         if let Step::Along(along_m) = step {
             self.windows.push(square_mm2, along_m);
-            return along_m;
+            return (along_m / 2.0, false);
         }
         self.windows.restart(square_mm2);
         match step {
             Step::Gap(from_m, to_m) => {
                 self.interrupt(Some(from_m), out);
-                let length = NonNegative::new(rounded(to_m.get() - from_m.get()));
+                let length = NonNegative::new(rounded((to_m.get() - from_m.get()).abs()));
                 out.write(&LogGap {
                     lot: Name::from(self.lot.as_str()),
                     from_m,
@@ -160,16 +202,19 @@ impl Spool {
                     ..LogGap::default()
                 });
             }
-            Step::Back(_) => self.interrupt(last_m, out),
+            Step::Back => {
+                self.interrupt(last_m, out);
+                return (0.0, !std::mem::replace(&mut self.went_back, true));
+            }
             Step::Along(_) | Step::None => {}
         }
-        0.0
+        (0.0, false)
     }
 
     /// Ends what is open.
     fn interrupt(&mut self, to_m: Option<Number>, out: &mut Out) {
         for watch in self.watches.iter_mut().flatten() {
-            watch.close(&self.lot, to_m, out);
+            watch.close(&self.lot, to_m, self.path.direction(), out);
         }
     }
 
@@ -246,4 +291,21 @@ fn watches(machines: &Machines, diameter_mm: f64, settings: &Settings) -> Option
     let meant = machines.all().iter().filter(|fit| fit.is_meant(diameter_mm));
     let watches: Vec<_> = meant.cloned().map(|fit| Watch::new(fit, settings)).collect();
     (!watches.is_empty()).then_some(watches)
+}
+
+/// What readings weigh as evidence.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Evidence {
+    /// Readings.
+    pub readings: u64,
+    /// Those that stand where none stood before.
+    pub counted: u64,
+    /// As many independent readings would weigh the same.
+    pub independent: u64,
+}
+
+/// A number of readings, rounded down.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most a count")]
+fn whole(readings: f64) -> u64 {
+    readings.floor() as u64
 }

@@ -2,7 +2,7 @@
 
 use crate::machines::Machines;
 use crate::reading::rounded;
-use crate::spool::Spool;
+use crate::spool::{Evidence, Spool};
 use crate::watch::{Watch, Whole};
 use secondmelt_quality::success_run;
 use secondmelt_record::findings::{Decision, OutShare, Verdict};
@@ -18,7 +18,8 @@ included; too few readings decide nothing (success run: 95 % of the spool inside
 counting readings that follow one another closely as fewer)";
 
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
-reading not above the limit; two axes do not see all of an oval";
+reading with more than one not above the limit; too few readings decide nothing (success run as for the \
+diameter, by the autocorrelation of the ovality); two axes do not see all of an oval";
 
 const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of every reading below the \
 narrowest bore of the machine; the filament is taken as cold and the bore as round";
@@ -59,7 +60,7 @@ fn tolerance(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> V
     let (result, why) = if watch.readings_out > 0 {
         (Decision::Fails, outside(watch, share))
     } else {
-        inside(spool, cut, &format!("within {}", watch.fit.tolerance_text()))
+        inside(spool.evidence(), cut, &format!("within {}", watch.fit.tolerance_text()))
     };
     Verdict {
         result,
@@ -100,32 +101,31 @@ fn outside(watch: &Watch, share: &OutShare<'_>) -> String {
 }
 
 /// What no reading outside amounts to.
-fn inside(spool: &Spool, cut: bool, within: &str) -> (Decision, String) {
+fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
     let needed = success_run::needed(SHARE, CONFIDENCE).unwrap_or(u64::MAX);
-    let (n, effective) = (spool.n(), whole(spool.effective()));
-    let all = plural(n, "reading", "readings");
-    if cut {
-        (Decision::Undecided, format!("All {all} are {within}, but the input was cut short."))
-    } else if effective >= needed {
-        (Decision::Conforms, format!("All {all} are {within}."))
-    } else if effective == n {
-        let more = plural(needed - n, "more reading", "more readings");
-        let why =
-            format!("All {all} are {within}, but it takes {more} to speak for the whole spool.");
-        (Decision::Undecided, why)
+    let Evidence { readings, counted, independent } = evidence;
+    let all = match readings {
+        1 => "The only reading is".to_owned(),
+        n => format!("All {n} readings are"),
+    };
+    let but = if cut {
+        "the input was cut short".to_owned()
+    } else if independent >= needed {
+        return (Decision::Conforms, format!("{all} {within}."));
+    } else if counted < readings && counted < needed {
+        format!(
+            "only {counted} of them stand where none stood before; it takes {needed} to speak for the whole spool"
+        )
+    } else if independent < counted {
+        format!(
+            "they follow one another so closely that they count as {independent} independent ones; it takes \
+             {needed} to speak for the whole spool"
+        )
     } else {
-        let why = format!(
-            "All {all} are {within}, but they follow one another so closely that they count as {effective} \
-             independent ones; it takes {needed} to speak for the whole spool."
-        );
-        (Decision::Undecided, why)
-    }
-}
-
-/// A number of readings, rounded down.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most a count")]
-fn whole(readings: f64) -> u64 {
-    readings.floor() as u64
+        let more = plural(needed - independent, "more reading", "more readings");
+        format!("it takes {more} to speak for the whole spool")
+    };
+    (Decision::Undecided, format!("{all} {within}, but {but}."))
 }
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {
@@ -145,7 +145,9 @@ fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> 
             );
             (Decision::Fails, why)
         }
-        Some(_) => inside(spool, cut, &format!("at most {} mm oval", limit.get())),
+        Some(_) => {
+            inside(spool.ovality_evidence(), cut, &format!("at most {} mm oval", limit.get()))
+        }
     };
     Some(Verdict {
         result,
@@ -166,7 +168,7 @@ fn bore(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {
         );
         (Decision::Fails, why)
     } else {
-        inside(spool, cut, &format!("thinner than the bore of {} mm", bore.get()))
+        inside(spool.evidence(), cut, &format!("thinner than the bore of {} mm", bore.get()))
     };
     Some(Verdict {
         result,

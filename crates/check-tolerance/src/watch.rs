@@ -44,6 +44,11 @@ impl Watch {
         }
     }
 
+    /// Counts readings outside of which nothing else is known any more.
+    pub fn missed(&mut self, readings: u64) {
+        self.readings_out += readings;
+    }
+
     /// Takes a reading; writes what ends with it.
     #[inline]
     pub fn push(&mut self, reading: &Reading<'_, '_>, out: &mut Out) {
@@ -76,7 +81,7 @@ impl Watch {
             self.was_out = false;
         }
         if let Some(from_m) = reading.begins_m() {
-            self.pieces.good(from_m);
+            self.pieces.good(from_m, reading.direction);
         }
         if let Some(open) = &mut self.open
             && open.inside(reading, self.merge_m)
@@ -90,7 +95,8 @@ impl Watch {
         self.out_m += reading.half_gap_m * if self.was_out { 2.0 } else { 1.0 };
         self.was_out = true;
         if let Some(from_m) = reading.begins_m() {
-            let of = Of { lot: reading.record.lot.as_str(), machine: &self.fit.machine };
+            let (lot, direction) = (reading.record.lot.as_str(), reading.direction);
+            let of = Of { lot, machine: &self.fit.machine, direction };
             self.pieces.bad(from_m, of, out);
         }
         match &mut self.open {
@@ -101,11 +107,11 @@ impl Watch {
 
     /// Ends all that is open at a gap, a step back or the end; the last position was
     /// `to_m`.
-    pub fn close(&mut self, lot: &str, to_m: Option<Number>, out: &mut Out) {
+    pub fn close(&mut self, lot: &str, to_m: Option<Number>, direction: f64, out: &mut Out) {
         self.was_out = false;
         self.end(lot, out);
         if let Some(to_m) = to_m {
-            self.pieces.close(to_m.get(), Of { lot, machine: &self.fit.machine }, out);
+            self.pieces.close(to_m.get(), Of { lot, machine: &self.fit.machine, direction }, out);
         }
     }
 
@@ -120,7 +126,9 @@ impl Watch {
     /// The share of the spool that is outside, and what can be kept of it. `area_mm` is
     /// the diameter of the mean area.
     pub fn share(&self, spool: Whole<'_>) -> OutShare<'static> {
-        let pct = |part: f64, whole: f64| Percent::new((100.0 * part / whole).min(100.0));
+        let pct = |part: f64, whole: f64| {
+            (whole > 0.0).then(|| Percent::new((100.0 * part / whole).min(100.0))).flatten()
+        };
         #[expect(clippy::cast_precision_loss, reason = "counts")]
         let readings_out_pct = pct(self.readings_out as f64, spool.readings as f64);
         let length = |m: f64| spool.length_m.and_then(|_| NonNegative::new(rounded(m)));
