@@ -71,6 +71,11 @@ fn diameter(lot: &str, mm: f64, sd_mm: f64, readings: u64, lag1: f64) -> Value {
         "out_of_order": 0})
 }
 
+fn with(mut record: Value, field: &str, value: Value) -> Value {
+    record[field] = value;
+    record
+}
+
 /// A spool of a diameter that was drawn at 4 m/min, and what the line is to give.
 fn spool(mm: f64, sd_mm: f64, readings: u64, lag1: f64) -> Vec<Value> {
     vec![
@@ -146,23 +151,95 @@ fn readings_that_resemble_their_neighbours_count_for_less() {
     near(&change["low"], 4.0 * ((1.80 - half) / 1.75_f64).powi(2), 1e-6, "low");
 }
 
+/// A spool whose extruder has a tolerance.
+fn tolerated(tolerance_mm: f64, mm: f64, sd_mm: f64, readings: u64, lag1: f64) -> Vec<Value> {
+    let mut records = spool(mm, sd_mm, readings, lag1);
+    records[0]["tolerance_mm"] = json!(tolerance_mm);
+    records
+}
+
 #[test]
-fn a_diameter_that_may_be_on_target_asks_for_no_change() {
-    let lines = adjust(&spool(1.751, 0.01, 100, 0.0));
+fn a_diameter_on_target_and_within_tolerance_asks_for_no_change() {
+    // 1.76 mm with a half width of 1.984 times 0.06 / sqrt(101) = 0.0118 mm: 1.748 to 1.772 mm,
+    // which holds 1.75 mm, reaches past a quarter of the tolerance and stays within all of it.
+    let lines = adjust(&tolerated(0.05, 1.76, 0.06, 101, 0.0));
     let verdict = one(&lines, "verdict");
     assert_eq!(
         (&verdict["check"], &verdict["result"]),
         (&json!("puller-speed"), &json!("conforms"))
     );
-    near(&verdict["value"], (1.751_f64 / 1.75).powi(2), 1e-12, "factor");
+    assert_eq!(
+        (&verdict["value"], &verdict["limit"], &verdict["unit"]),
+        (&json!(1.76), &json!(1.8), &json!("mm"))
+    );
+    let why = text(verdict, "why");
+    assert!(why.contains("between 1.7482 mm and 1.7718 mm"), "{why}");
+    assert!(text(verdict, "rule").contains("within the tolerance"), "{verdict}");
     assert!(of_kind(&lines, "adjustment").is_empty() && of_kind(&lines, "caution").is_empty());
+}
+
+#[test]
+fn an_interval_wider_than_the_tolerance_is_undecided_although_it_holds_the_target() {
+    // 95 readings with r = 0.9 count as 5; t for 4 degrees of freedom, 0.975: 2.776 in the
+    // NIST/SEMATECH e-Handbook, 1.3.6.7.2. Half width 2.776 * 0.08 / sqrt(5) = 0.0993 mm.
+    let few = tolerated(0.05, 1.75, 0.08, 95, 0.9);
+    // A gauge of u = 0.05 mm alone makes 1.96 * 0.05 = 0.098 mm.
+    let mut coarse = tolerated(0.05, 1.751, 0.01, 1000, 0.0);
+    coarse[3]["gauge"] = json!("G");
+    coarse.push(json!({"kind": "gauge", "gauge": "G", "u_mm": 0.05}));
+    for (records, part) in [(few, "between 1.6507 mm and 1.8493 mm"), (coarse, "0.05 mm of")] {
+        let lines = adjust(&records);
+        let verdict = one(&lines, "verdict");
+        assert_eq!(verdict["result"], "undecided", "{verdict}");
+        assert!(text(verdict, "why").contains(part), "{verdict}");
+        assert_eq!(verdict["unit"], "mm");
+        assert!(of_kind(&lines, "adjustment").is_empty());
+    }
+}
+
+#[test]
+fn without_a_tolerance_a_diameter_that_may_be_on_target_is_undecided() {
+    let lines = adjust(&spool(1.751, 0.01, 100, 0.0));
+    let verdict = one(&lines, "verdict");
+    assert_eq!(verdict["result"], "undecided");
+    assert!(text(verdict, "why").contains("`tolerance_mm`"), "{verdict}");
+    assert_eq!((&verdict["value"], &verdict["limit"]), (&json!(1.751), &Value::Null));
+}
+
+#[test]
+fn a_difference_within_a_quarter_of_the_tolerance_is_left_alone() {
+    // 1000 readings of 0.01 mm: a half width of 0.0006 mm, so 1.755 mm is not 1.75 mm.
+    for (tolerance_mm, changes) in [(0.05, 0), (0.02, 1)] {
+        let lines = adjust(&tolerated(tolerance_mm, 1.755, 0.01, 1000, 0.0));
+        assert_eq!(of_kind(&lines, "adjustment").len(), changes, "{tolerance_mm}");
+        if changes == 0 {
+            let verdict = one(&lines, "verdict");
+            assert_eq!(verdict["result"], "conforms");
+            assert!(text(verdict, "why").contains("a quarter of"), "{verdict}");
+            assert!(text(verdict, "rule").contains("the lab's own, common practice"), "{verdict}");
+        }
+    }
+}
+
+#[test]
+fn without_a_tolerance_of_its_own_the_line_keeps_that_of_the_tightest_printer_near() {
+    let tolerant = |name: &str, nominal_mm: f64, tolerance_mm: f64| {
+        with(printer(name, nominal_mm), "tolerance_mm", json!(tolerance_mm))
+    };
+    let mut records = spool(1.755, 0.01, 1000, 0.0);
+    records.extend([tolerant("easy", 1.75, 0.08), tolerant("wide", 2.85, 0.001)]);
+    let lines = adjust(&records);
+    assert!(text(one(&lines, "verdict"), "why").contains("0.08 mm of machine easy"), "{lines:?}");
+    records.push(tolerant("tight", 1.75, 0.01));
+    assert_eq!(of_kind(&adjust(&records), "adjustment").len(), 1);
 }
 
 #[test]
 fn too_few_or_equal_readings_leave_the_speed_undecided() {
     for (records, part) in [
         (spool(1.80, 0.01, 100, 0.99), "count as fewer than three"),
-        (spool(1.80, 0.01, 2, 0.0), "count as fewer than three"),
+        (spool(1.80, 0.01, 2, 0.0), "there are 2 readings, and an interval takes at least three"),
+        (spool(1.80, 0.0, 1, 0.0), "there is 1 reading, and an interval takes at least three"),
         (spool(1.80, 0.0, 100, 0.0), "gauge is too coarse"),
     ] {
         let lines = adjust(&records);
@@ -171,6 +248,20 @@ fn too_few_or_equal_readings_leave_the_speed_undecided() {
         assert!(text(verdict, "why").contains(part), "{verdict}");
         assert!(of_kind(&lines, "adjustment").is_empty());
     }
+}
+
+#[test]
+fn an_interval_that_reaches_past_the_machine_says_so() {
+    // 1.80 mm asks for 4.232 m/min; 0.02 mm more or less make 4.139 to 4.326 m/min.
+    let mut records = spool(1.80, 0.1, 101, 0.0);
+    records[0]["line_speed_max_m_min"] = json!(4.3);
+    let lines = adjust(&records);
+    let change = one(&lines, "adjustment");
+    assert!(change["high"].as_f64().expect("high") > 4.3, "{change}");
+    let because = text(change, "because");
+    assert!(because.contains("above the 4.3 m/min of machine line"), "{because}");
+    let inside = adjust(&spool(1.80, 0.1, 101, 0.0));
+    assert!(!text(one(&inside, "adjustment"), "because").contains("m/min"), "{inside:?}");
 }
 
 #[test]
@@ -241,6 +332,9 @@ fn a_speed_beyond_the_machine_is_not_proposed() {
         assert_eq!(verdict["result"], "undecided");
         let why = text(verdict, "why");
         assert!(why.contains(side) && why.contains(screw), "{why}");
+        assert_eq!(verdict["unit"], "m/min");
+        near(&verdict["value"], 4.0 * (mm / 1.75_f64).powi(2), 1e-12, "speed");
+        assert_eq!(Some(&verdict["limit"]), limit.as_object().and_then(|f| f.values().next()));
         let caution = one(&lines, "caution");
         assert!(text(caution, "danger").contains(side), "{caution}");
         assert!(text(caution, "defer_to").contains("manual"), "{caution}");

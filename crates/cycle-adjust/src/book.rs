@@ -19,6 +19,7 @@ pub(crate) struct StepFact {
 pub(crate) struct MachineFact {
     pub(crate) does: Does,
     pub(crate) nominal_mm: Option<f64>,
+    pub(crate) tolerance_mm: Option<f64>,
     pub(crate) line_speed_min_m_min: Option<f64>,
     pub(crate) line_speed_max_m_min: Option<f64>,
 }
@@ -65,6 +66,7 @@ impl Book {
         let fact = MachineFact {
             does: m.does,
             nominal_mm: m.nominal_mm.map(Into::into),
+            tolerance_mm: m.tolerance_mm.map(Into::into),
             line_speed_min_m_min: m.line_speed_min_m_min.map(Into::into),
             line_speed_max_m_min: m.line_speed_max_m_min.map(Into::into),
         };
@@ -154,10 +156,22 @@ impl Book {
 
     /// The nominal diameters of all printers, in mm, each once, in order.
     pub(crate) fn print_nominals_mm(&self) -> Vec<f64> {
-        let printers = self.machines.values().filter(|m| m.does == Does::Print);
-        let mut nominals: Vec<_> = printers.filter_map(|m| m.nominal_mm).collect();
+        let mut nominals: Vec<_> = self.printers().filter_map(|(_, m)| m.nominal_mm).collect();
         nominals.sort_by(f64::total_cmp);
         nominals.dedup();
         nominals
+    }
+
+    /// The smallest tolerance of a printer, in mm, among those whose nominal diameter is
+    /// accepted, and the printer.
+    pub(crate) fn tightest_printer(&self, accepted: impl Fn(f64) -> bool) -> Option<(&str, f64)> {
+        let fitting = self.printers().filter(|(_, m)| m.nominal_mm.is_some_and(&accepted));
+        let tolerances = fitting.filter_map(|(name, m)| Some((name, m.tolerance_mm?)));
+        tolerances.min_by(|(_, a), (_, b)| a.total_cmp(b))
+    }
+
+    fn printers(&self) -> impl Iterator<Item = (&str, &MachineFact)> {
+        let all = self.machines.iter().map(|(name, machine)| (name.as_str(), machine));
+        all.filter(|(_, machine)| machine.does == Does::Print)
     }
 }

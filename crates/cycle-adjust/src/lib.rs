@@ -95,11 +95,12 @@ fn write_puller<'a>(puller: &Puller<'a>, warned: &mut BTreeSet<Option<&'a str>>,
                 out.write(&puller.nip_points());
             }
         }
-        Outcome::Beyond { why, danger } => {
-            out.write(&puller.undecided(&why));
+        Outcome::Beyond { speed, limit, why, danger } => {
+            out.write(&puller.beyond_machine(speed, limit, &why));
             out.write(&puller.beyond_limit(&danger));
         }
-        Outcome::Stay { factor, why } => out.write(&puller.conforms(factor, &why)),
+        Outcome::Stay { limit_mm, why } => out.write(&puller.conforms(limit_mm, &why)),
+        Outcome::Wide { limit_mm, why } => out.write(&puller.wide(limit_mm, &why)),
         Outcome::Undecided(why) => out.write(&puller.undecided(&why)),
     }
 }

@@ -1,15 +1,18 @@
 //! The puller speed that brings the diameter to its target.
 
+mod reasons;
 mod records;
+mod stand;
 
 use crate::book::{Book, Diameters, MachineFact, StepFact};
 use crate::words::{diameters, list};
-use secondmelt_plastics::filament::{area_ratio, puller_speed_m_min};
+use secondmelt_plastics::filament::puller_speed_m_min;
 use secondmelt_quality::mean_interval::{Interval, of_mean};
 use secondmelt_record::Number;
+use stand::{Stand, Tolerance, nearer_limit, stand};
 
-/// A printer whose nominal diameter is further than this from the mean is meant for
-/// other filament.
+/// A printer whose nominal diameter is further from a diameter than this share of it is
+/// meant for other filament.
 const NEAR: f64 = 0.2;
 
 /// One lot and the step that extruded it.
@@ -39,15 +42,26 @@ pub(crate) enum Outcome {
     Change(Change),
     /// Leave it.
     Stay {
-        /// Factor on the speed that is closest to the evidence.
-        factor: f64,
+        /// The end of the tolerance that the diameter is held against, in mm.
+        limit_mm: Option<f64>,
         /// The reason.
         why: String,
     },
-    /// The evidence does not settle it.
+    /// What is known of the diameter may be on target, and may be beyond its tolerance.
+    Wide {
+        /// The end of the tolerance that the diameter is held against, in mm.
+        limit_mm: Option<f64>,
+        /// The reason.
+        why: String,
+    },
+    /// Something is missing without which nothing can be worked out.
     Undecided(String),
     /// The speed that it takes is beyond the machine.
     Beyond {
+        /// That speed, in m/min.
+        speed: f64,
+        /// The limit of the machine, in m/min.
+        limit: f64,
         /// The reason.
         why: String,
         /// What must not be done.
@@ -122,7 +136,7 @@ impl<'a> Puller<'a> {
         }
         let mean = self.measured.mean_mm;
         let mut near = self.book.print_nominals_mm();
-        near.retain(|nominal| (mean - nominal).abs() <= NEAR * nominal);
+        near.retain(|nominal| is_near(mean, *nominal));
         match near.as_slice() {
             [nominal] => Ok(*nominal),
             [] => Err(
@@ -138,19 +152,31 @@ impl<'a> Puller<'a> {
         }
     }
 
+    /// How far the diameter may be off: by the extruder's machine, else by the tightest
+    /// printer near the target.
+    fn tolerance(&self, target: f64) -> Option<Tolerance<'a>> {
+        let own = || Some((self.machine()?, self.machine_fact()?.tolerance_mm?));
+        let printer = || self.book.tightest_printer(|nominal| is_near(target, nominal));
+        own().or_else(printer).map(|(machine, mm)| Tolerance { mm, machine })
+    }
+
     fn interval(&self) -> Result<Interval, String> {
         let &Diameters { readings, sd_mm, lag1, .. } = self.measured;
+        if readings < 3 {
+            let there = if readings == 1 { "is 1 reading" } else { "are 2 readings" };
+            return Err(format!("there {there}, and an interval takes at least three"));
+        }
         let Some(sd) = sd_mm.filter(|sd| *sd > 0.0) else {
             return Err(
-                "its readings do not differ, so nothing is known of their spread: the gauge is \
-                        too coarse, or there are too few"
+                "its readings do not differ, so nothing is known of their spread: the gauge is too \
+                 coarse, or there are too few"
                     .to_owned(),
             );
         };
         #[expect(clippy::cast_precision_loss, reason = "sixteen digits of a count are enough")]
         let n = readings as f64;
         let scatter = of_mean(sd, n, lag1.unwrap_or(0.0)).ok_or_else(|| {
-            format!("its {readings} readings follow one another so closely that they count as fewer than three")
+            format!("its {readings} readings follow one another so closely that they count as fewer than three independent ones")
         })?;
         Ok(match self.gauge_u_mm() {
             Some(u_mm) => scatter.with_standard_uncertainty(u_mm),
@@ -165,54 +191,37 @@ impl<'a> Puller<'a> {
 
     fn weighed(&self, speed: f64, target: f64, interval: Interval) -> Outcome {
         let diameter = self.measured.area_mm;
-        let least = (diameter - interval.half).max(0.0);
-        let at = |d: f64| puller_speed_m_min(speed, d, target);
-        let factor = |d: f64| area_ratio(d, target);
-        let (low, high) = (factor(least), factor(diameter + interval.half));
-        if low <= 1.0 && 1.0 <= high {
-            let why = format!(
-                "the factor on the puller speed lies between {low:.4} and {high:.4}, which holds 1: no \
-                 change is shown to be needed{}",
-                self.allowance(interval)
-            );
-            return Outcome::Stay { factor: factor(diameter), why };
+        let ends = ((diameter - interval.half).max(0.0), diameter + interval.half);
+        let tolerance = self.tolerance(target);
+        let limit_mm = tolerance.map(|t| nearer_limit(ends.0, ends.1, target, t.mm));
+        let stand = stand(ends.0, ends.1, target, tolerance.map(|t| t.mm));
+        let why = || self.standing(stand, ends, target, tolerance) + &self.allowance(interval);
+        match stand {
+            Stand::Near | Stand::Within => Outcome::Stay { limit_mm, why: why() },
+            Stand::Wide => Outcome::Wide { limit_mm, why: why() },
+            Stand::Off => self.change(speed, target, ends, interval),
         }
-        if let Some((side, limit)) = self.limit_passed(at(diameter)) {
-            return self.beyond(at(diameter), side, limit);
+    }
+
+    /// The change that brings the diameter to its target, where the machine can do it.
+    fn change(&self, speed: f64, target: f64, ends: (f64, f64), interval: Interval) -> Outcome {
+        let at = |d: f64| puller_speed_m_min(speed, d, target);
+        let (to, low, high) = (at(self.measured.area_mm), at(ends.0), at(ends.1));
+        if let Some((side, limit)) = self.limit_passed(to) {
+            return self.beyond(to, side, limit);
         }
         let change = || {
             Some(Change {
                 from: Number::new(speed)?,
-                to: Number::new(at(diameter))?,
-                low: Number::new(at(least))?,
-                high: Number::new(at(diameter + interval.half))?,
-                because: self.because(target, interval),
+                to: Number::new(to)?,
+                low: Number::new(low)?,
+                high: Number::new(high)?,
+                because: self.because(target, interval) + &self.reach(low, high),
             })
         };
         change().map_or_else(
             || Outcome::Undecided("the speed it takes is beyond any machine".to_owned()),
             Outcome::Change,
-        )
-    }
-
-    fn because(&self, target: f64, interval: Interval) -> String {
-        format!(
-            "the mean area of lot {} is that of a diameter of {:.4} mm, where {target} mm is wanted{}",
-            self.lot,
-            self.measured.area_mm,
-            self.allowance(interval)
-        )
-    }
-
-    /// What the interval allows for, and what not.
-    fn allowance(&self, interval: Interval) -> String {
-        let gauge = match self.gauge_u_mm() {
-            Some(u_mm) => format!("the gauge's standard uncertainty of {u_mm} mm is included"),
-            None => "a bias of the gauge is not included".to_owned(),
-        };
-        format!(
-            "; {} readings count as {:.0} independent ones; {gauge}",
-            self.measured.readings, interval.effective
         )
     }
 
@@ -229,6 +238,8 @@ impl<'a> Puller<'a> {
         let machine = self.machine().unwrap_or_default();
         let beyond = format!("{speed:.3} m/min, {side} the {limit} m/min of machine {machine}");
         Outcome::Beyond {
+            speed,
+            limit,
             why: format!(
                 "the puller would have to run at {beyond}: {screw} a little instead, and measure"
             ),
@@ -238,4 +249,8 @@ impl<'a> Puller<'a> {
             ),
         }
     }
+}
+
+fn is_near(diameter_mm: f64, nominal_mm: f64) -> bool {
+    (diameter_mm - nominal_mm).abs() <= NEAR * nominal_mm
 }

@@ -6,7 +6,11 @@ use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
 use secondmelt_record::{Fraction, Name, Number};
 
 const CHECK: &str = "puller-speed";
-const RULE: &str = "no change where the 95 % interval of the factor (d / target)^2 holds 1";
+const RULE: &str = "by the 95 % interval of the diameter of the mean area: conforms where all of it is \
+                    within the tolerance and it holds the target, or where all of it is within a \
+                    quarter of the tolerance of the target (the lab's own, common practice, no source); \
+                    a change where it does not hold the target; else undecided. The tolerance is \
+                    that of the extruder's machine record, else of the tightest printer near the target";
 const BASIS: &str = "mass continuity at constant output: v2 = v1 (d / target)^2, d the diameter of the mean \
                      area; interval from the standard error of the mean with n (1 - r) / (1 + r) readings \
                      for lag-1 autocorrelation r (Bayley and Hammersley 1946) and Student t";
@@ -16,6 +20,7 @@ const NIP_POINTS: &str = "the nip points of puller and winder draw in fingers, s
 const NIP_DEFER: &str = "the machine's manual; standards for guards and for emergency stops (ISO 14120, \
                          ISO 13850); local machinery-safety law";
 const LIMIT_DEFER: &str = "the machine's manual and its rated limits; local machinery-safety law";
+
 impl<'a> Puller<'a> {
     /// The change as a record.
     pub(crate) fn adjustment(&self, change: &'a Change) -> Adjustment<'a> {
@@ -49,18 +54,39 @@ impl<'a> Puller<'a> {
         }
     }
 
-    /// That the speed may stay.
-    pub(crate) fn conforms(&self, factor: f64, why: &'a str) -> Verdict<'a> {
+    /// A decision by the diameter of the mean area and an end of its tolerance.
+    fn by_diameter(&self, result: Decision, limit_mm: Option<f64>, why: &'a str) -> Verdict<'a> {
         Verdict {
-            value: Number::new(factor),
-            limit: Number::new(1.0),
-            ..self.verdict(Decision::Conforms, why)
+            value: Number::new(self.measured.area_mm),
+            limit: limit_mm.and_then(Number::new),
+            unit: Some("mm".into()),
+            ..self.verdict(result, why)
         }
     }
 
-    /// That the evidence does not settle it.
+    /// That the speed may stay.
+    pub(crate) fn conforms(&self, limit_mm: Option<f64>, why: &'a str) -> Verdict<'a> {
+        self.by_diameter(Decision::Conforms, limit_mm, why)
+    }
+
+    /// That the diameter is not known well enough.
+    pub(crate) fn wide(&self, limit_mm: Option<f64>, why: &'a str) -> Verdict<'a> {
+        self.by_diameter(Decision::Undecided, limit_mm, why)
+    }
+
+    /// That something is missing.
     pub(crate) fn undecided(&self, why: &'a str) -> Verdict<'a> {
         self.verdict(Decision::Undecided, why)
+    }
+
+    /// That the speed it takes, in m/min, is beyond the limit of the machine.
+    pub(crate) fn beyond_machine(&self, speed: f64, limit: f64, why: &'a str) -> Verdict<'a> {
+        Verdict {
+            value: Number::new(speed),
+            limit: Number::new(limit),
+            unit: Some("m/min".into()),
+            ..self.undecided(why)
+        }
     }
 
     fn caution(&self, danger: &'a str, defer_to: &'static str) -> Caution<'a> {
