@@ -163,11 +163,24 @@ fn an_undecided_verdict_shuts_the_gate_only_where_that_is_asked_for() {
 }
 
 #[test]
-fn a_gate_that_wants_decisions_is_shut_where_nothing_was_decided() {
+fn a_gate_is_shut_where_nothing_was_decided() {
     let lot = r#"{"kind":"lot","lot":"A","material":"PP"}"#;
-    report().arg("--gate").write_stdin(lot).assert().code(0);
-    let run = report().arg("--gate-undecided").write_stdin(lot).assert().code(1);
-    run.stderr(contains("no verdict at all"));
+    report().write_stdin(lot).assert().code(0);
+    for gate in ["--gate", "--gate-undecided"] {
+        let run = report().arg(gate).write_stdin(lot).assert().code(1);
+        run.stderr(contains("no verdict at all"));
+    }
+}
+
+#[test]
+fn facts_that_no_filter_judges_are_said_on_the_first_screen() {
+    let stream = format!(
+        "{}\n{}",
+        verdict("conforms"),
+        r#"{"kind":"moisture","lot":"A","moisture_pct":0.5}"#
+    );
+    let run = report().write_stdin(stream).assert().code(0);
+    run.stdout(contains("Recorded, and judged by no filter: 1 moisture."));
 }
 
 #[test]

@@ -3,8 +3,8 @@
 use crate::collect::Collected;
 use secondmelt_record::Gate;
 
-/// What the gate says: shut where a verdict failed or there are problems and, where
-/// `undecided` is asked for, where a verdict is undecided or there is none at all.
+/// What the gate says: shut where a verdict failed, where there are problems, where nothing
+/// was decided at all and, where `undecided` is asked for, where a verdict is undecided.
 pub(crate) fn gate(collected: &Collected, undecided: bool) -> Gate {
     let decided = collected.findings.decided;
     let mut why = Vec::new();
@@ -17,9 +17,9 @@ pub(crate) fn gate(collected: &Collected, undecided: bool) -> Gate {
     add(collected.problems_total(), "problem");
     if undecided {
         add(decided.undecided, "undecided verdict");
-        if decided.total() == 0 {
-            why.push("no verdict at all".to_owned());
-        }
+    }
+    if decided.total() == 0 {
+        why.push("no verdict at all".to_owned());
     }
     if why.is_empty() {
         Gate::Open

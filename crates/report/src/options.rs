@@ -27,10 +27,10 @@ pub struct Options {
     /// Decimal mark in the tables
     #[arg(long, value_enum, default_value_t = Decimal::Point, requires = "csv")]
     pub csv_decimal: Decimal,
-    /// Exit with status 1 if a verdict failed or there are problems
+    /// Exit with status 1 if a verdict failed, there are problems, or nothing was decided
     #[arg(long)]
     pub gate: bool,
-    /// Like --gate, and also if a verdict is undecided or there is none at all
+    /// Like --gate, and also if a verdict is undecided
     #[arg(long)]
     pub gate_undecided: bool,
     /// Title of the report

@@ -6,6 +6,7 @@ use crate::collect::{Collected, Danger, Ended, Ruling};
 use crate::document::{Cell, Document, Item, Tone};
 use crate::keep::Capped;
 use crate::numbers::count;
+use secondmelt_record::Kind;
 use secondmelt_record::contract::CONTRACT;
 
 /// Verdicts listed one by one.
@@ -28,6 +29,28 @@ pub(super) fn section(document: &mut Document, c: &Collected, ended: &Ended) {
     rulings(document, "Undecided", &c.findings.undecided);
     problems(document, c);
     cautions(document, c);
+    unjudged(document, ended);
+}
+
+/// Facts that no filter judges yet, so that nobody takes silence for a good result.
+const UNJUDGED: [Kind; 8] = [
+    Kind::Limit,
+    Kind::Marking,
+    Kind::Immersion,
+    Kind::Moisture,
+    Kind::Sieve,
+    Kind::Inclusion,
+    Kind::Inspection,
+    Kind::Trial,
+];
+
+fn unjudged(document: &mut Document, ended: &Ended) {
+    let counts = UNJUDGED.iter().map(|kind| (kind, ended.read.of(kind.name())));
+    let there: Vec<_> =
+        counts.filter(|(_, n)| *n > 0).map(|(kind, n)| format!("{} {kind}", count(n))).collect();
+    if !there.is_empty() {
+        document.paragraph(format!("Recorded, and judged by no filter: {}.", joined(&there)));
+    }
 }
 
 /// The answer in one sentence.
