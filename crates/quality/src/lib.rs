@@ -15,6 +15,7 @@ pub mod gauge_study;
 pub mod histogram;
 pub mod limits;
 pub mod mean_interval;
+pub mod period_match;
 pub mod poisson_rate;
 pub mod proportion;
 pub mod readings;

@@ -103,6 +103,29 @@ impl LombScargle {
         (power.clamp(0.0, 1.0), a, b)
     }
 
+    /// Cosine and sine parts of the wave fitted at a frequency, about the mean place.
+    pub(super) fn parts(&self, frequency: f64) -> (f64, f64) {
+        let (_, a, b) = self.fit(frequency, true);
+        (a, b)
+    }
+
+    /// One wave in the length covered.
+    pub(super) fn lowest(&self) -> f64 {
+        1.0 / self.span
+    }
+
+    /// The readings with waves taken off; none where nothing is left that varies.
+    pub(super) fn without(&self, waves: impl Iterator<Item = (f64, (f64, f64))>) -> Option<Self> {
+        let mut points = self.points.clone();
+        for (frequency, (a, b)) in waves {
+            for (t, y) in &mut points {
+                let (sin, cos) = (TAU * frequency * *t).sin_cos();
+                *y -= a * cos + b * sin;
+            }
+        }
+        Self::new(&points)
+    }
+
     /// Amplitude of the wave fitted with a mean at a frequency.
     #[must_use]
     pub fn amplitude(&self, frequency: f64) -> f64 {
@@ -147,7 +170,7 @@ impl LombScargle {
     }
 
     /// Frequency of the highest power between two, by golden sections.
-    fn climbed(&self, low: f64, high: f64) -> f64 {
+    pub(super) fn climbed(&self, low: f64, high: f64) -> f64 {
         let ratio = 0.5 * (5.0_f64.sqrt() - 1.0);
         let (mut low, mut high) = (low, high);
         let mut left = high - ratio * (high - low);

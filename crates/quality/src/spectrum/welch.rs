@@ -1,0 +1,207 @@
+//! Averaged spectrum of overlapping segments (Welch 1967, IEEE Transactions on Audio and
+//! Electroacoustics 15:70).
+
+use rustfft::{Fft, FftPlanner, num_complex::Complex};
+use std::sync::Arc;
+
+/// Squared correlation of the powers of two Hann segments that overlap by half.
+const OVERLAP: f64 = 1.0 / 36.0;
+
+/// Sums over segments of evenly spaced values: half overlapping, each with its straight
+/// line taken off, under a Hann window.
+#[derive(Clone)]
+pub struct Welch {
+    fft: Arc<dyn Fft<f64>>,
+    window: Vec<f64>,
+    window_squares: f64,
+    ring: Vec<f64>,
+    scratch: Vec<Complex<f64>>,
+    before: Vec<Complex<f64>>,
+    joined: bool,
+    power: Vec<f64>,
+    cross: Vec<Complex<f64>>,
+    paired: Vec<f64>,
+    segments: u32,
+    pairs: u32,
+}
+
+impl std::fmt::Debug for Welch {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Welch")
+            .field("length", &self.window.len())
+            .field("segments", &self.segments)
+            .finish_non_exhaustive()
+    }
+}
+
+impl Welch {
+    /// Segments of `length` values, an even number from 8 to 65 536.
+    #[must_use]
+    #[expect(clippy::cast_precision_loss, reason = "a count")]
+    pub fn new(length: usize) -> Option<Self> {
+        if !(8..=65_536).contains(&length) || !length.is_multiple_of(2) {
+            return None;
+        }
+        let hann = |i: usize| {
+            let turn = std::f64::consts::TAU * i as f64 / length as f64;
+            0.5 - 0.5 * turn.cos()
+        };
+        let window: Vec<f64> = (0..length).map(hann).collect();
+        let none = Complex::new(0.0, 0.0);
+        Some(Self {
+            fft: FftPlanner::new().plan_fft_forward(length),
+            window_squares: window.iter().map(|w| w * w).sum(),
+            window,
+            ring: Vec::with_capacity(length),
+            scratch: vec![none; length],
+            before: vec![none; length / 2],
+            joined: false,
+            power: vec![0.0; length / 2],
+            cross: vec![none; length / 2],
+            paired: vec![0.0; length / 2],
+            segments: 0,
+            pairs: 0,
+        })
+    }
+
+    /// Length of a segment.
+    #[must_use]
+    pub fn length(&self) -> usize {
+        self.window.len()
+    }
+
+    /// Segments so far.
+    #[must_use]
+    pub fn segments(&self) -> u32 {
+        self.segments
+    }
+
+    /// Adds a value.
+    pub fn push(&mut self, x: f64) {
+        self.ring.push(x);
+        if self.ring.len() == self.window.len() {
+            self.take_segment();
+            self.ring.drain(..self.window.len() / 2);
+        }
+    }
+
+    /// Values after this do not join on to those before.
+    pub fn gap(&mut self) {
+        self.ring.clear();
+        self.joined = false;
+    }
+
+    fn take_segment(&mut self) {
+        let (mean, slope) = line_through(&self.ring);
+        let middle = half_of(self.ring.len());
+        let mut at = -middle;
+        for ((z, x), w) in self.scratch.iter_mut().zip(&self.ring).zip(&self.window) {
+            *z = Complex::new((x - mean - slope * at) * w, 0.0);
+            at += 1.0;
+        }
+        self.fft.process(&mut self.scratch);
+        self.segments = self.segments.saturating_add(1);
+        self.pairs = self.pairs.saturating_add(u32::from(self.joined));
+        let sums = self.power.iter_mut().zip(&mut self.cross).zip(&mut self.paired);
+        let spectra = self.before.iter_mut().zip(&self.scratch);
+        for (((power, cross), paired), (before, now)) in sums.zip(spectra) {
+            *power += now.norm_sqr() / self.window_squares;
+            if self.joined {
+                *cross += now * before.conj() / self.window_squares;
+                *paired += 0.5 * (now.norm_sqr() + before.norm_sqr()) / self.window_squares;
+            }
+            *before = *now;
+        }
+        self.joined = true;
+    }
+
+    /// Mean power at each whole number of waves in a segment, from none to one less than
+    /// half its length; white noise has its variance in each. None without a segment.
+    #[must_use]
+    pub fn power(&self) -> Option<Vec<f64>> {
+        let count = f64::from(self.segments);
+        (self.segments > 0).then(|| self.power.iter().map(|power| power / count).collect())
+    }
+
+    /// Equivalent degrees of freedom of a power.
+    #[must_use]
+    pub fn freedom(&self) -> f64 {
+        let (segments, pairs) = (f64::from(self.segments), f64::from(self.pairs));
+        2.0 * segments / (1.0 + 2.0 * OVERLAP * pairs / segments.max(1.0))
+    }
+
+    /// Mean advance of the wave near a bin from one segment to the next: in waves, between
+    /// -1/2 and 1/2 and free of whole waves, and its standard uncertainty. None without two
+    /// joined segments.
+    #[must_use]
+    pub fn advance(&self, bin: usize) -> Option<(f64, f64)> {
+        if self.pairs == 0 {
+            return None;
+        }
+        let lobe = bin.checked_sub(1)?..(bin + 2).min(self.cross.len());
+        let sum: Complex<f64> = self.cross.get(lobe.clone())?.iter().sum();
+        let power: f64 = self.paired.get(lobe)?.iter().sum();
+        let coherence = (sum.norm() / power).clamp(1e-6, 1.0 - 1e-12);
+        let spread = (-2.0 * coherence.ln() / f64::from(self.pairs)).sqrt();
+        let turn = std::f64::consts::TAU;
+        sum.norm().is_normal().then(|| (sum.arg() / turn, spread / turn))
+    }
+}
+
+/// Half of one less than a count.
+#[expect(clippy::cast_precision_loss, reason = "a count")]
+fn half_of(count: usize) -> f64 {
+    0.5 * (count as f64 - 1.0)
+}
+
+/// Mean and slope of a straight line through values, the slope about their middle.
+#[expect(clippy::cast_precision_loss, reason = "a count")]
+fn line_through(values: &[f64]) -> (f64, f64) {
+    let n = values.len() as f64;
+    let middle = half_of(values.len());
+    let mean = values.iter().sum::<f64>() / n;
+    let mut at = -middle;
+    let mut tilt = 0.0;
+    for x in values {
+        tilt += at * (x - mean);
+        at += 1.0;
+    }
+    (mean, 12.0 * tilt / (n * (n * n - 1.0)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_wave_of_whole_numbers_puts_a_quarter_of_its_squared_height_into_its_lobe() {
+        let mut welch = Welch::new(64).unwrap();
+        for i in 0..640 {
+            welch.push(5.0 + 3.0 * (std::f64::consts::TAU * 8.0 * f64::from(i) / 64.0).cos());
+        }
+        let power = welch.power().unwrap();
+        let lobe: f64 = power[6..=10].iter().sum();
+        assert!((4.0 * lobe / 64.0 - 9.0).abs() < 0.01, "{lobe}");
+        assert_eq!(welch.segments(), 19);
+        let (advance, u) = welch.advance(8).unwrap();
+        assert!(advance.abs() < 1e-6 && u < 1e-3, "{advance} {u}");
+    }
+
+    #[test]
+    fn a_straight_line_has_no_power() {
+        let mut welch = Welch::new(32).unwrap();
+        (0..100).for_each(|i| welch.push(1.0 + 0.5 * f64::from(i)));
+        assert!(welch.power().unwrap().iter().all(|power| *power < 1e-20));
+    }
+
+    #[test]
+    fn segments_do_not_reach_across_a_gap() {
+        let mut welch = Welch::new(32).unwrap();
+        for _ in 0..5 {
+            (0..31).for_each(|i| welch.push(f64::from(i)));
+            welch.gap();
+        }
+        assert_eq!((welch.segments(), welch.power()), (0, None));
+        assert!(Welch::new(7).is_none() && Welch::new(0).is_none());
+    }
+}
