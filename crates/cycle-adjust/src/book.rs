@@ -1,6 +1,5 @@
 //! What the stream said of steps, machines and diameters.
 
-use crate::words::contradiction;
 use secondmelt_record::facts::{Does, Gauge, Machine, Role, Step, Weighing};
 use secondmelt_record::findings::DiameterSummary;
 use secondmelt_record::{Code, Line, Problem};
@@ -58,7 +57,7 @@ impl Book {
             line_speed_m_min: step.settings.as_ref().and_then(|s| s.get("line_speed_m_min")),
         };
         let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
-        (*first != fact).then(|| contradiction(line, "step", &step.step))
+        (*first != fact).then(|| line.contradiction("step", &step.step))
     }
 
     /// Takes a machine; a problem where it contradicts an earlier one of the same name.
@@ -71,14 +70,14 @@ impl Book {
             line_speed_max_m_min: m.line_speed_max_m_min.map(Into::into),
         };
         let first = *self.machines.entry(m.machine.to_string()).or_insert(fact);
-        (first != fact).then(|| contradiction(line, "machine", &m.machine))
+        (first != fact).then(|| line.contradiction("machine", &m.machine))
     }
 
     /// Takes a gauge; a problem where it contradicts an earlier one of the same name.
     pub(crate) fn gauge(&mut self, g: &Gauge<'_>, line: Line<'_>) -> Option<Problem<'static>> {
         let u_mm = g.u_mm.map(Into::into);
         let first = *self.gauges.entry(g.gauge.to_string()).or_insert(u_mm);
-        (first != u_mm).then(|| contradiction(line, "gauge", &g.gauge))
+        (first != u_mm).then(|| line.contradiction("gauge", &g.gauge))
     }
 
     /// Standard uncertainty of a gauge, in mm, where it is known.

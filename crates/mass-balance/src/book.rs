@@ -3,7 +3,8 @@
 use crate::names::{Id, Names};
 use secondmelt_record::facts::{Does, Role, Scale, Source, Step};
 use secondmelt_record::{Code, Count, Line, Name, Problem, Text, facts};
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::hash_map::Entry;
+use std::collections::{BTreeMap, HashMap};
 
 /// Where a weighing was written down: the lab's own file where the record says so,
 /// else the stream.
@@ -28,14 +29,17 @@ pub(crate) struct Weighing {
     spot: Spot,
 }
 
+/// Sheet and line: the place within a file, whatever the file is called.
+type Row = (Option<Id>, Option<u64>);
 /// All that tells one weighing of a source line from another, numbers by their bits.
-type Content = (Spot, Id, Id, Role, Option<u64>, Option<u64>, Option<Id>, Option<i64>);
+type Content = (Row, Id, Id, Role, Option<u64>, Option<u64>, Option<Id>, Option<i64>);
 
 impl Weighing {
     fn content(&self) -> Content {
         let bits = |x: Option<f64>| x.map(f64::to_bits);
         let Self { spot, step, lot, role, scale, at_ms, .. } = *self;
-        (spot, step, lot, role, bits(self.mass_g), bits(self.u_g), scale, at_ms)
+        let row = (spot.sheet, spot.line);
+        (row, step, lot, role, bits(self.mass_g), bits(self.u_g), scale, at_ms)
     }
 }
 
@@ -45,15 +49,25 @@ struct StepFact {
     at_ms: Option<i64>,
 }
 
+/// Standard uncertainty of a weighing on a scale, in g, and where it is known from.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Known {
+    /// Somebody has stated it.
+    Stated(f64),
+    /// It is the rounding to a step of the display and nothing else.
+    Display(f64),
+}
+
 /// What the stream said.
 #[derive(Debug, Default)]
 pub(crate) struct Book {
     names: Names,
     steps: HashMap<Id, StepFact>,
-    /// Standard uncertainty of a weighing on each scale, in g, where it is known.
-    scales: HashMap<Id, Option<f64>>,
+    /// What is known of each scale.
+    scales: HashMap<Id, Option<Known>>,
     weighings: Vec<Weighing>,
-    sourced: HashSet<Content>,
+    /// Where each weighing with a source line was first written down.
+    sourced: HashMap<Content, Spot>,
 }
 
 /// Standard uncertainty of a reading that is only known to lie within half a display
@@ -68,24 +82,20 @@ impl Book {
         let id = self.names.id(&step.step);
         let fact = StepFact { does: step.does, at_ms: milliseconds(step.at.as_ref()) };
         let first = *self.steps.entry(id).or_insert(fact);
-        (first != fact).then(|| {
-            contradiction(line, format!("another step named {}", step.step), "one record a step")
-        })
+        (first != fact).then(|| line.contradiction("step", &step.step))
     }
 
     /// Takes a scale; a problem where it contradicts an earlier one of the same name.
     pub(crate) fn scale(&mut self, scale: &Scale<'_>, line: Line<'_>) -> Option<Problem<'static>> {
         let id = self.names.id(&scale.scale);
-        let from_display = scale.resolution_g.map(|step| u_of_resolution(step.get()));
-        let u_g = scale.u_g.map(Into::into).or(from_display);
-        let first = *self.scales.entry(id).or_insert(u_g);
-        (first != u_g).then(|| {
-            let found = format!("another uncertainty of scale {}", scale.scale);
-            contradiction(line, found, "one record a scale")
-        })
+        let display = scale.resolution_g.map(|step| Known::Display(u_of_resolution(step.get())));
+        let known = scale.u_g.map(|u_g| Known::Stated(u_g.into())).or(display);
+        let first = *self.scales.entry(id).or_insert(known);
+        (first != known).then(|| line.contradiction("scale", &scale.scale))
     }
 
-    /// Takes a weighing; a problem where the same source line was taken before.
+    /// Takes a weighing; a problem where the same source line was taken before, be it under
+    /// another name of its file: a copy of a file has each weighing on the same line.
     pub(crate) fn weighing(
         &mut self,
         record: &facts::Weighing<'_>,
@@ -102,8 +112,14 @@ impl Book {
             spot: self.spot(record.src.as_ref(), line),
         };
         let sourced = record.src.as_ref().is_some_and(|src| src.line.is_some());
-        if sourced && !self.sourced.insert(weighing.content()) {
-            return Some(self.duplicate(&weighing, line));
+        if sourced {
+            match self.sourced.entry(weighing.content()) {
+                Entry::Occupied(first) => {
+                    let first = *first.get();
+                    return Some(self.duplicate(&weighing, first, line));
+                }
+                Entry::Vacant(free) => drop(free.insert(weighing.spot)),
+            }
         }
         self.weighings.push(weighing);
         None
@@ -124,14 +140,20 @@ impl Book {
         }
     }
 
-    fn duplicate(&self, weighing: &Weighing, line: Line<'_>) -> Problem<'static> {
-        let mut problem = line.problem(
-            Code::Duplicate,
-            format!("{} a second time", self.place(weighing)),
-            "each source line once",
-        );
-        problem.lot = Some(self.named(weighing.lot).into_owned());
-        problem.advice = Some("it is counted once; read each file once".into());
+    fn duplicate(&self, again: &Weighing, first: Spot, line: Line<'_>) -> Problem<'static> {
+        let (here, there) = (self.spot_text(again.spot), self.spot_text(first));
+        let (found, advice) = if again.spot == first {
+            (format!("{here} a second time"), "it is counted once; read each file once")
+        } else {
+            (
+                format!("the weighing of {there} again, as {here}"),
+                "it is counted once, as from the same file under another name; where it is another \
+                 weighing, give each its time (`at`)",
+            )
+        };
+        let mut problem = line.problem(Code::Duplicate, found, "each source line once");
+        problem.lot = Some(self.named(again.lot).into_owned());
+        problem.advice = Some(advice.into());
         problem
     }
 
@@ -142,8 +164,22 @@ impl Book {
 
     /// Standard uncertainty of a weighing, in g: its own, else that of its scale.
     pub(crate) fn u_g(&self, weighing: &Weighing) -> Option<f64> {
-        let of_scale = || weighing.scale.and_then(|scale| self.scales.get(&scale).copied());
-        weighing.u_g.or_else(|| of_scale().flatten())
+        weighing.u_g.or_else(|| match self.known_of(weighing)? {
+            (_, Known::Stated(u_g) | Known::Display(u_g)) => Some(u_g),
+        })
+    }
+
+    /// The scale of a weighing of which the display step is all that is known.
+    pub(crate) fn display_scale(&self, weighing: &Weighing) -> Option<&str> {
+        match self.known_of(weighing).filter(|_| weighing.u_g.is_none())? {
+            (scale, Known::Display(_)) => Some(self.name(scale)),
+            (_, Known::Stated(_)) => None,
+        }
+    }
+
+    fn known_of(&self, weighing: &Weighing) -> Option<(Id, Known)> {
+        let scale = weighing.scale?;
+        Some((scale, (*self.scales.get(&scale)?)?))
     }
 
     /// Time of a weighing in ms since 1970: its own, else that of its step.
@@ -173,7 +209,10 @@ impl Book {
 
     /// Where a weighing was written down, for a person.
     pub(crate) fn place(&self, weighing: &Weighing) -> String {
-        let Spot { file, sheet, line } = weighing.spot;
+        self.spot_text(weighing.spot)
+    }
+
+    fn spot_text(&self, Spot { file, sheet, line }: Spot) -> String {
         let file = file.map(|file| self.name(file).to_owned());
         let sheet = sheet.map(|sheet| format!("sheet {}", self.name(sheet)));
         let line = line.map(|line| format!("line {line}"));
@@ -212,12 +251,6 @@ impl Book {
             ..Problem::default()
         }
     }
-}
-
-fn contradiction(line: Line<'_>, found: String, expected: &str) -> Problem<'static> {
-    let mut problem = line.problem(Code::Contradiction, found, expected);
-    problem.advice = Some("the first one is used; give each its own name or remove one".into());
-    problem
 }
 
 fn milliseconds(at: Option<&secondmelt_record::Time<'_>>) -> Option<i64> {

@@ -1,6 +1,7 @@
 //! Masses added up with their uncertainty.
 
 use crate::book::{Book, Weighing};
+use std::collections::BTreeSet;
 
 /// Decimals of a gram that are kept in sums: a nanogram, below any scale in a lab.
 const PER_GRAM: f64 = 1e9;
@@ -57,6 +58,11 @@ impl<'a> Flow<'a> {
         let mut sorted = self.variances_g2.clone();
         sorted.sort_by(f64::total_cmp);
         self.unsure.is_empty().then(|| sorted.iter().sum::<f64>().sqrt())
+    }
+
+    /// Scales it was weighed on of which the display step is all that is known, by name.
+    pub(crate) fn display_scales<'b>(&self, book: &'b Book) -> BTreeSet<&'b str> {
+        self.weighed.iter().filter_map(|weighing| book.display_scale(weighing)).collect()
     }
 
     /// What is left of this when others have gone out of it. Uncertainties add up.

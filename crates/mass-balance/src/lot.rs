@@ -3,14 +3,17 @@
 use crate::book::{Book, Weighing};
 use crate::flow::{COVERAGE, Flow};
 use crate::names::Id;
-use crate::words::{grams, list, unsure};
+use crate::words::{grams, list, unsure, with_scales};
 use secondmelt_record::facts::Role;
 use secondmelt_record::findings::{Decision, LotBalance, Verdict};
 use secondmelt_record::{Code, Count, NonNegative, Number, Problem};
 use std::collections::{BTreeMap, HashSet};
 
-const RULE: &str = "used <= made + 2 u, and |made - used - stock| <= 2 u where stock was weighed, about \
-                    95 %; u is the root sum of squares of the weighings (JCGM 100:2008, 5.1.2)";
+const RULE: &str = "|made - used - stock| <= 2 u, about 95 %; u is the root sum of squares of the \
+                    weighings (JCGM 100:2008, 5.1.2)";
+const RULE_NO_STOCK: &str = "used - made <= 2 u, one-sided, since no stock weighing says what is left, \
+                             about 98 %; u is the root sum of squares of the weighings \
+                             (JCGM 100:2008, 5.1.2)";
 
 /// One lot.
 #[derive(Debug)]
@@ -153,19 +156,39 @@ impl<'a> Balance<'a> {
         if self.made.is_empty() || (self.used.is_empty() && self.stock.is_none()) {
             return None;
         }
-        let judged = self.unexplained().unwrap_or_else(|| self.used.clone().minus([&self.made]));
+        let unexplained = self.unexplained();
+        let rule = if unexplained.is_some() { RULE } else { RULE_NO_STOCK };
+        let judged = unexplained.unwrap_or_else(|| self.used.clone().minus([&self.made]));
         let (result, why) = self.decision(&judged);
+        let value = self.value(&judged);
+        let u_g = judged.u_g().filter(|_| value.is_some());
+        let mut scales = judged.display_scales(self.book);
+        scales.retain(|_| u_g.is_some());
+        let (rule, why) = with_scales(rule, why, &scales);
         Some(Verdict {
             check: "lot-balance".into(),
             result,
             lot: Some(self.book.named(self.lot)),
-            value: Number::new(judged.mass_g()),
-            limit: judged.u_g().and_then(|u| Number::new(COVERAGE * u)),
+            value,
+            limit: u_g.and_then(|u| Number::new(COVERAGE * u)),
             unit: Some("g".into()),
-            rule: RULE.into(),
+            rule: rule.into(),
             why: why.into(),
             ..Verdict::default()
         })
+    }
+
+    /// What is held against the limit: what stock does not explain, else how much more was
+    /// used than made. None where it cannot be told.
+    fn value(&self, judged: &Flow<'_>) -> Option<Number> {
+        let mass_g = judged.mass_g();
+        if !judged.not_weighed.is_empty() {
+            None
+        } else if self.unexplained().is_some() || mass_g > 0.0 {
+            Number::new(mass_g)
+        } else {
+            Number::new(0.0).filter(|_| self.after_stock().is_none())
+        }
     }
 
     fn decision(&self, judged: &Flow<'_>) -> (Decision, String) {
@@ -179,7 +202,11 @@ impl<'a> Balance<'a> {
         match (self.unexplained(), judged.u_g()) {
             (Some(_), Some(u)) => with_stock(judged.mass_g(), COVERAGE * u),
             (None, u) => self.without_stock(judged, u.map(|u| COVERAGE * u)),
-            (Some(_), None) => (Decision::Undecided, unsure(&judged.unsure, self.book)),
+            (Some(_), None) => {
+                let difference = astray(judged.mass_g());
+                let why = format!("{difference}; {}", unsure(&judged.unsure, self.book));
+                (Decision::Undecided, why)
+            }
         }
     }
 
@@ -189,22 +216,22 @@ impl<'a> Balance<'a> {
         if beyond_g <= 0.0 {
             return self.enough_made(-beyond_g);
         }
+        let excess = format!(
+            "{} more was used than was made ({} of {})",
+            grams(beyond_g),
+            grams(self.used.mass_g()),
+            grams(self.made.mass_g())
+        );
         let Some(limit) = limit else {
-            return (Decision::Undecided, unsure(&beyond.unsure, self.book));
+            let why = format!("{excess}; {}", unsure(&beyond.unsure, self.book));
+            return (Decision::Undecided, why);
         };
         let (result, verb) = if beyond_g <= limit {
             (Decision::Conforms, "up to")
         } else {
             (Decision::Fails, "at most")
         };
-        let why = format!(
-            "{} more was used than was made ({} of {}); the weighings explain {verb} {}",
-            grams(beyond_g),
-            grams(self.used.mass_g()),
-            grams(self.made.mass_g()),
-            grams(limit)
-        );
-        (result, why)
+        (result, format!("{excess}; the weighings explain {verb} {}", grams(limit)))
     }
 
     fn enough_made(&self, left_g: f64) -> (Decision, String) {
@@ -220,7 +247,7 @@ impl<'a> Balance<'a> {
             }
             None => {
                 let why = format!(
-                    "{used} were used of {made} made; {left} must be left, which no stock weighing has checked"
+                    "{used} were used of {made} made; {left} are left by the books and were not weighed"
                 );
                 (Decision::Conforms, why)
             }
@@ -229,18 +256,26 @@ impl<'a> Balance<'a> {
 }
 
 fn with_stock(unexplained_g: f64, limit: f64) -> (Decision, String) {
-    let (size, explained) = (grams(unexplained_g.abs()), grams(limit));
+    let explained = grams(limit);
     if unexplained_g.abs() <= limit {
         let why = format!(
-            "made, used and stock differ by {size}, and the weighings explain up to {explained}"
+            "made, used and stock differ by {}, and the weighings explain up to {explained}",
+            grams(unexplained_g.abs())
         );
         return (Decision::Conforms, why);
     }
-    let what = if unexplained_g > 0.0 {
-        format!("{size} of what was made are neither used nor left")
-    } else {
-        format!("{size} more are used or left than were made")
-    };
-    let why = format!("{what}; the weighings explain at most {explained}");
+    let why = format!("{}; the weighings explain at most {explained}", astray(unexplained_g));
     (Decision::Fails, why)
+}
+
+/// What is not where the books have it.
+fn astray(unexplained_g: f64) -> String {
+    let size = grams(unexplained_g.abs());
+    if unexplained_g > 0.0 {
+        format!("{size} of what was made are neither used nor left")
+    } else if unexplained_g < 0.0 {
+        format!("{size} more are used or left than were made")
+    } else {
+        "as much is used and left as was made".to_owned()
+    }
 }

@@ -3,7 +3,7 @@
 use crate::book::{Book, Weighing};
 use crate::flow::{COVERAGE, Flow, yield_pct};
 use crate::names::Id;
-use crate::words::{grams, list, unsure};
+use crate::words::{grams, grams_and_u, list, unsure, with_scales};
 use secondmelt_record::facts::{Role, Settings};
 use secondmelt_record::findings::{Decision, StepBalance, Verdict};
 use secondmelt_record::{Code, Count, NonNegative, Number, Problem};
@@ -101,6 +101,9 @@ impl<'a> Balance<'a> {
         let (result, why) = self.decision();
         let u_g = self.difference.u_g();
         let compared = !self.fed.is_empty() && self.something_came_out();
+        let mut scales = self.difference.display_scales(self.book);
+        scales.retain(|_| compared && u_g.is_some());
+        let (rule, why) = with_scales(RULE, why, &scales);
         Verdict {
             check: "step-balance".into(),
             result,
@@ -108,7 +111,7 @@ impl<'a> Balance<'a> {
             value: Number::new(self.difference.mass_g()).filter(|_| compared),
             limit: u_g.and_then(|u| Number::new(COVERAGE * u)).filter(|_| compared),
             unit: Some("g".into()),
-            rule: RULE.into(),
+            rule: rule.into(),
             why: why.into(),
             ..Verdict::default()
         }
@@ -130,7 +133,7 @@ impl<'a> Balance<'a> {
             (false, true) => {}
         }
         match self.difference.u_g() {
-            None => (Decision::Undecided, unsure(&self.difference.unsure, self.book)),
+            None => (Decision::Undecided, self.unsure()),
             Some(u) if !self.difference.not_weighed.is_empty() => self.with_unweighed(COVERAGE * u),
             Some(u) => self.weighed_through(COVERAGE * u),
         }
@@ -154,9 +157,21 @@ impl<'a> Balance<'a> {
         let size = grams(difference.abs());
         if difference > 0.0 {
             format!("{size} more went in than came out")
-        } else {
+        } else if difference < 0.0 {
             format!("{size} more came out than went in")
+        } else {
+            "as much went in as came out".to_owned()
         }
+    }
+
+    /// How much is missing where nothing says how much may be.
+    fn unsure(&self) -> String {
+        let streams = &self.difference.not_weighed;
+        let without = match streams.as_slice() {
+            [] => String::new(),
+            _ => format!(" without {}, which was not weighed", list(streams, self.book)),
+        };
+        format!("{}{without}; {}", self.excess(), unsure(&self.difference.unsure, self.book))
     }
 
     /// A stream that was not weighed is what is missing, unless that cannot be: what
@@ -186,9 +201,8 @@ impl<'a> Balance<'a> {
             return (Decision::Fails, why);
         }
         let why = format!(
-            "{named} was not weighed; the balance puts it at {} ± {}, and so nothing is left to check",
-            grams(estimate),
-            grams(limit)
+            "{named} was not weighed; the balance puts it at {} if all else is right, which it cannot check: weigh it next time",
+            grams_and_u(estimate, limit)
         );
         (Decision::Undecided, why)
     }

@@ -98,6 +98,16 @@ impl Line<'_> {
     ) -> Problem<'static> {
         Trouble::new(code, found, expected).problem(self.place, self.raw.as_bytes())
     }
+
+    /// The problem of a fact that differs from an earlier one of the same name, where the
+    /// earlier one is used. `what` says what both describe, such as a step.
+    #[must_use]
+    pub fn contradiction(&self, what: &str, name: &str) -> Problem<'static> {
+        let found = format!("another {what} named {name}");
+        let mut problem = self.problem(Code::Contradiction, found, format!("one record a {what}"));
+        problem.advice = Some("the first one is used; give each its own name or remove one".into());
+        problem
+    }
 }
 
 /// What is known of the input at its end.
