@@ -5,7 +5,8 @@
 //!
 //! Assumption: readings within a subgroup are independent and normal.
 
-use crate::tails::{half_step_of_gamma, normal_above, normal_below, normal_density};
+use crate::distributions::normal::{below as normal_below, density as normal_density};
+use crate::tails::{half_step_of_gamma, normal_above};
 use std::f64::consts::PI;
 
 /// Largest subgroup for which factors are worked out.

@@ -4,7 +4,7 @@
 //!
 //! Assumption: readings are independent and normal.
 
-use crate::tails::{normal_below, normal_density};
+use crate::distributions::normal::{below as normal_below, density as normal_density};
 
 /// Sums of what goes beyond the slack on either side of the target.
 #[derive(Debug, Clone)]

@@ -134,8 +134,8 @@ fn folded(values: &[f64], gaps: &[usize]) -> Option<Welch> {
 fn segment_for(run: usize) -> Option<usize> {
     let length = match run {
         ..FEWEST => return None,
-        ..256 => run,
-        ..1024 => run / 2,
+        FEWEST..256 => run,
+        256..1024 => run / 2,
         _ => run * 2 / 7,
     };
     Some(length.min(SEGMENT) / 2 * 2)
