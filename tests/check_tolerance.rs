@@ -619,3 +619,121 @@ fn readings_of_ever_new_lots_are_passed_on_and_told_once() {
     assert_eq!(ran.of("diameter_summary").len(), 10_000);
     assert_eq!(ran.only("problem")["code"], "too-many");
 }
+
+/// Guard factor 1.65 for 95 % (ISO 14253-1:2017) with u = 0.004 mm: a band of 0.0066 mm.
+#[test]
+fn the_uncertainty_of_the_gauge_guards_the_limits() {
+    for (worst, result) in
+        [(1.79, "conforms"), (1.795, "undecided"), (1.805, "undecided"), (1.81, "fails")]
+    {
+        let mut records =
+            vec![printer("P", 1.75, 0.05), json!({"kind":"gauge","gauge":"G","u_mm":0.004})];
+        records.extend(readings("S", (0..60).map(|i| if i == 30 { worst } else { 1.75 })));
+        records[2..].iter_mut().for_each(|r| r["gauge"] = json!("G"));
+        let verdicts = check(&records).of("verdict");
+        let guarded = verdicts.iter().find(|v| v["check"] == "diameter-guarded").unwrap();
+        assert_eq!(guarded["result"], result, "{guarded}");
+        assert_eq!(guarded["limit"], 0.0434);
+    }
+}
+
+/// Standard normal distribution: 0.894350 below 1.25 (any handbook table).
+#[test]
+fn the_probability_of_conformance_is_that_of_the_furthest_reading() {
+    let mut records =
+        vec![printer("P", 1.75, 0.05), json!({"kind":"gauge","gauge":"G","u_mm":0.004})];
+    records.extend(readings("S", (0..60).map(|i| if i == 30 { 1.795 } else { 1.75 })));
+    records[2..].iter_mut().for_each(|r| r["gauge"] = json!("G"));
+    let verdicts = check(&records).of("verdict");
+    let guarded = verdicts.iter().find(|v| v["check"] == "diameter-guarded").unwrap();
+    assert!((guarded["probability"].as_f64().unwrap() - 0.894_350).abs() < 1e-6, "{guarded}");
+}
+
+#[test]
+fn capability_follows_from_mean_and_standard_deviation() {
+    let mut records = vec![printer("P", 1.75, 0.06)];
+    // Alternating about 1.76: mean 1.76, sd 0.01 sqrt(n / (n - 1)).
+    records.extend(readings("S", (0..100).map(|i| if i % 2 == 0 { 1.75 } else { 1.77 })));
+    let capability = check(&records).only("capability");
+    let sd = 0.01 * (100.0_f64 / 99.0).sqrt();
+    let number = |name: &str| capability[name].as_f64().unwrap();
+    assert!((number("pp") - 0.12 / (6.0 * sd)).abs() < 1e-8, "{capability}");
+    assert!((number("ppk") - 0.05 / (3.0 * sd)).abs() < 1e-8, "{capability}");
+    assert!((number("cpm") - 0.12 / (6.0 * sd.hypot(0.01))).abs() < 1e-8, "{capability}");
+    // Chi-square 0.05 quantile for 99 degrees of freedom: 77.046 (NIST/SEMATECH e-Handbook, 1.3.6.7.4).
+    assert!(
+        (number("pp_low") - number("pp") * (77.046_f64 / 99.0).sqrt()).abs() < 1e-4,
+        "{capability}"
+    );
+    assert!(number("ppk_low") < number("ppk"));
+    assert_eq!(number("observed_out_pct"), 0.0);
+}
+
+#[test]
+fn the_within_index_is_left_out_where_readings_follow_one_another() {
+    let indices = |diameters: Vec<f64>| {
+        let mut records = vec![printer("P", 1.75, 0.06)];
+        records.extend(readings("S", diameters));
+        check(&records).only("capability")
+    };
+    let wave = indices(
+        (0..200).map(|i| 1.75 + ((f64::from(i) / 10.0).sin() * 20.0).round() / 1000.0).collect(),
+    );
+    assert_eq!(wave["cpk"], Value::Null);
+    // A linear congruential generator (Knuth, MMIX): readings that owe nothing to one another.
+    let mut state = 1_u64;
+    let mut next = || {
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        f64::from(u32::try_from(1740 + (state >> 33) % 21).unwrap()) / 1000.0
+    };
+    let jumpy = indices((0..200).map(|_| next()).collect());
+    assert!(jumpy["cpk"].is_number(), "{jumpy}");
+}
+
+#[test]
+fn a_drift_is_found_with_its_interval() {
+    let mut records = vec![printer("P", 1.75, 0.06)];
+    let noise = |i: i32| f64::from((i * 7919 + 13) % 21 - 10) / 10_000.0;
+    records.extend(readings(
+        "S",
+        (0..2000).map(|i| ((1.74 + f64::from(i) * 1e-5 + noise(i)) * 1e4).round() / 1e4),
+    ));
+    let drift = check(&records).only("drift");
+    // 0.01 mm in a thousand readings, ten to the metre.
+    assert!(
+        drift["low_mm_per_m"].as_f64().unwrap() <= 1e-4
+            && drift["high_mm_per_m"].as_f64().unwrap() >= 1e-4,
+        "{drift}"
+    );
+    assert!((drift["over_length_mm"].as_f64().unwrap() - 0.02).abs() < 1e-3, "{drift}");
+    assert!(drift["probability"].as_f64().unwrap() < 0.001);
+}
+
+/// Upper limit with none found: -ln 0.05 = 2.995732 (rule of three). For two found: 6.295794,
+/// and the lower one 0.355362 (Garwood 1936; printed in tables of Poisson limits as 6.296, 0.355).
+#[test]
+fn cleanliness_is_judged_by_exact_limits() {
+    let lab = |inclusions: usize, length: f64| {
+        let mut records = vec![
+            json!({"kind":"limit","what":"inclusions_per_m","max":0.1,"unit":"1/m"}),
+            json!({"kind":"inspection","lot":"S","length_m":length}),
+        ];
+        records
+            .extend((0..inclusions).map(|i| json!({"kind":"inclusion","lot":"S","position_m":i})));
+        let ran = check(&records);
+        (ran.only("cleanliness"), ran.only("verdict")["result"].clone())
+    };
+    let (none, result) = lab(0, 20.0);
+    assert!((none["high_per_m"].as_f64().unwrap() * 20.0 - 2.995_732).abs() < 1e-5, "{none}");
+    assert_eq!(
+        (&none["per_m"], &none["low_per_m"], result),
+        (&json!(0.0), &json!(0.0), json!("undecided"))
+    );
+    assert_eq!(lab(0, 40.0).1, "conforms");
+    let (two, result) = lab(2, 63.0);
+    assert!((two["high_per_m"].as_f64().unwrap() * 63.0 - 6.295_794).abs() < 1e-5, "{two}");
+    assert!((two["low_per_m"].as_f64().unwrap() * 63.0 - 0.355_362).abs() < 1e-5, "{two}");
+    assert_eq!(result, "conforms");
+    assert_eq!(lab(9, 20.0).1, "fails");
+}

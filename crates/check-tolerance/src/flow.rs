@@ -2,9 +2,13 @@
 
 use crate::machines::Fit;
 use crate::reading::rounded;
+use secondmelt_quality::regression::DriftSums;
 use secondmelt_quality::sums::Sums;
-use secondmelt_record::findings::FlowFit;
-use secondmelt_record::{Count, Name, NonNegative, Number, Positive};
+use secondmelt_record::findings::{Drift, FlowFit};
+use secondmelt_record::{Count, Fraction, Name, NonNegative, Number, Positive};
+
+/// Level of the interval of a drift.
+const CONFIDENCE: f64 = 0.95;
 
 /// Areas averaged over windows along the spool.
 #[derive(Debug)]
@@ -19,6 +23,10 @@ pub struct Windows {
     means: Sums,
     least_mm2: f64,
     most_mm2: f64,
+    /// Way along the spool up to here, gaps left out of account.
+    way_m: f64,
+    /// Diameters of the windows along that way.
+    drift: DriftSums,
 }
 
 impl Windows {
@@ -32,6 +40,8 @@ impl Windows {
             means: Sums::default(),
             least_mm2: f64::INFINITY,
             most_mm2: f64::NEG_INFINITY,
+            way_m: 0.0,
+            drift: DriftSums::default(),
         }
     }
 
@@ -40,6 +50,7 @@ impl Windows {
     pub fn push(&mut self, square_mm2: f64, along_m: f64) {
         self.integral += (self.last_mm2 + square_mm2) / 2.0 * along_m;
         self.length_m += along_m;
+        self.way_m += along_m;
         self.last_mm2 = square_mm2;
         if self.length_m >= self.smoothing_m {
             self.fill();
@@ -56,7 +67,27 @@ impl Windows {
         self.means.push(mean, 1.0);
         self.least_mm2 = self.least_mm2.min(mean);
         self.most_mm2 = self.most_mm2.max(mean);
+        self.drift.push(self.way_m - self.length_m / 2.0, mean.sqrt());
         (self.length_m, self.integral) = (0.0, 0.0);
+    }
+
+    /// How the diameter drifts over `length_m` of the spool; none of a handful of windows.
+    pub fn drift(&self, lot: &str, length_m: f64) -> Option<Drift<'static>> {
+        let drift = self.drift.drift()?;
+        let (low, high) = drift.slope_interval(CONFIDENCE)?;
+        let slope = drift.line.slope;
+        Some(Drift {
+            lot: Name::from(lot.to_owned()),
+            slope_mm_per_m: Number::new(slope)?,
+            low_mm_per_m: Number::new(low),
+            high_mm_per_m: Number::new(high),
+            over_length_mm: Number::new(rounded(slope * length_m))?,
+            window_m: Positive::new(self.smoothing_m)?,
+            windows: Count(self.drift.n()),
+            effective_windows: NonNegative::new(drift.effective)?,
+            probability: Fraction::new(drift.p)?,
+            ..Drift::default()
+        })
     }
 
     /// What it means for a machine, with the diameter of the mean area.

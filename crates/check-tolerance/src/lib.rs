@@ -4,6 +4,8 @@
 //! One pass and a fixed amount of memory for each lot. Excursions are written as they
 //! end; summaries, shares and verdicts at the end of the input.
 
+mod capability;
+mod cleanliness;
 mod early;
 mod excursion;
 mod flow;
@@ -16,6 +18,7 @@ mod spool;
 mod verdicts;
 mod watch;
 
+use cleanliness::Finds;
 use machines::{Fit, Machines};
 use materials::Materials;
 use secondmelt_record::facts::{Diameter, Does, Machine};
@@ -98,6 +101,9 @@ pub struct CheckTolerance {
     settings: Settings,
     machines: Machines,
     materials: Materials,
+    finds: Finds,
+    /// Standard uncertainty of each gauge, in mm.
+    gauges: HashMap<String, f64>,
     spools: Vec<Spool>,
     by_lot: HashMap<String, usize>,
     /// The spool of the last reading; most readings belong to the same.
@@ -116,7 +122,16 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
         example: "cat examples/records/machine.json examples/records/diameter.json | check-tolerance",
     };
 
-    const READS: &'static [Kind] = &[Kind::Diameter, Kind::Machine, Kind::Lot, Kind::Material];
+    const READS: &'static [Kind] = &[
+        Kind::Diameter,
+        Kind::Machine,
+        Kind::Lot,
+        Kind::Material,
+        Kind::Gauge,
+        Kind::Inclusion,
+        Kind::Inspection,
+        Kind::Limit,
+    ];
 
     fn new(options: Options) -> Result<Self, String> {
         let settings = Settings::new(&options)?;
@@ -128,6 +143,8 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             settings,
             machines,
             materials: Materials::default(),
+            finds: Finds::default(),
+            gauges: HashMap::new(),
             spools: Vec::new(),
             by_lot: HashMap::new(),
             current: 0,
@@ -145,17 +162,32 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
                 }
             }
             Record::Material(material) => self.materials.material(material),
+            Record::Gauge(gauge) => {
+                if let Some(u_mm) = gauge.u_mm {
+                    self.gauges.insert(gauge.gauge.to_string(), u_mm.get());
+                }
+            }
+            Record::Inclusion(inclusion) => self.finds.inclusion(inclusion),
+            Record::Inspection(inspection) => self.finds.inspection(inspection),
+            Record::Limit(limit) => self.finds.limit(limit),
             _ => {}
         }
     }
 
     fn finish(&mut self, input: &Input, out: &mut Out) -> Result<Gate, String> {
+        let cut = input.cut.is_some();
         for spool in &mut self.spools {
             spool.close(out);
             let whole = spool.whole(self.materials.density_g_cm3(spool.lot()));
             out.write(&spool.summary(&whole));
-            verdicts::write(spool, whole, &self.machines, input.cut.is_some(), out);
+            if let Some(drift) = spool.drift() {
+                out.write(&drift);
+            }
+            let gauge_u_mm =
+                spool.gauge().and_then(|gauge| self.gauges.get(gauge.as_str()).copied());
+            verdicts::write(spool, whole, &self.machines, gauge_u_mm, cut, out);
         }
+        self.finds.write(cut, out);
         Ok(Gate::Open)
     }
 }

@@ -10,7 +10,7 @@ use crate::watch::{Watch, Whole};
 use secondmelt_quality::mean_interval::{Interval, effective_readings, of_mean, shown_lag1};
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
-use secondmelt_record::findings::{DiameterSummary, FlowFit, LogGap};
+use secondmelt_record::findings::{DiameterSummary, Drift, FlowFit, LogGap};
 use secondmelt_record::{Count, Name, NonNegative, Number, Out};
 
 /// A spool so far.
@@ -226,6 +226,16 @@ impl Spool {
     /// What the diameter does to the flow of a machine.
     pub fn flow(&self, fit: &Fit) -> Option<FlowFit<'static>> {
         self.windows.fit(&self.lot, self.readings.area_mm()?, fit)
+    }
+
+    /// How its diameter drifts.
+    pub fn drift(&self) -> Option<Drift<'static>> {
+        self.windows.drift(&self.lot, self.path.length_m()?)
+    }
+
+    /// Name of the gauge that read it, where every reading names the same.
+    pub fn gauge(&self) -> Option<Name<'static>> {
+        self.gauge.name()
     }
 
     /// The spool as a whole; `density_g_cm3` where it is known.

@@ -1,12 +1,15 @@
 //! Whether a spool fits a machine.
 
+use crate::capability;
 use crate::machines::Machines;
 use crate::reading::rounded;
 use crate::spool::{Evidence, Spool};
 use crate::watch::{Watch, Whole};
+use secondmelt_quality::decision_rule::{GUARD_FACTOR, Guarded, Zone, conformance};
+use secondmelt_quality::limits::Limits;
 use secondmelt_quality::success_run;
 use secondmelt_record::findings::{Decision, OutShare, Verdict};
-use secondmelt_record::{Count, Name, Number, Out, Text};
+use secondmelt_record::{Count, Fraction, Name, Number, Out, Text};
 
 /// What a run of readings without one outside is asked to show: with this confidence,
 /// that at least this share of the spool is inside.
@@ -21,15 +24,32 @@ const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minu
 reading with more than one not above the limit; too few readings decide nothing (success run as for the \
 diameter, by the autocorrelation of the ovality); two axes do not see all of an oval";
 
+const GUARDED_RULE: &str = "guarded acceptance (ISO 14253-1:2017): the reading furthest from nominal within the \
+tolerance by 1.65 standard uncertainties of the gauge, or outside by as much; between, nothing is shown. The \
+probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
+
 const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of every reading below the \
 narrowest bore of the machine; the filament is taken as cold and the bore as round";
 
 /// Writes what is decided on a spool.
-pub fn write(spool: &Spool, whole: Whole<'_>, machines: &Machines, cut: bool, out: &mut Out) {
+pub fn write(
+    spool: &Spool,
+    whole: Whole<'_>,
+    machines: &Machines,
+    gauge_u_mm: Option<f64>,
+    cut: bool,
+    out: &mut Out,
+) {
     for watch in spool.watches() {
         let share = watch.share(whole);
         out.write(&share);
         out.write(&tolerance(spool, watch, &share, cut));
+        if let Some(verdict) = gauge_u_mm.and_then(|u_mm| guarded(spool, watch, u_mm, cut)) {
+            out.write(&verdict);
+        }
+        if let Some(capability) = capability::of(spool, watch, whole) {
+            out.write(&capability);
+        }
         if let Some(verdict) = ovality(spool, watch, cut) {
             out.write(&verdict);
         }
@@ -126,6 +146,39 @@ fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
         format!("it takes {more} to speak for the whole spool")
     };
     (Decision::Undecided, format!("{all} {within}, but {but}."))
+}
+
+/// The reading furthest from nominal with the uncertainty of its gauge.
+fn guarded(spool: &Spool, watch: &Watch, u_mm: f64, cut: bool) -> Option<Verdict<'static>> {
+    let limits = Limits::new(Some(watch.fit.low_mm), Some(watch.fit.high_mm))?;
+    let (worst, guard_mm) = (watch.worst?, GUARD_FACTOR * u_mm);
+    let band =
+        format!("{}, and its guard band is {} mm", watch.fit.tolerance_text(), rounded(guard_mm));
+    let reading =
+        format!("The reading furthest from nominal is {} mm; the tolerance is {band}", worst.mm);
+    let (result, why) = match Guarded::new(limits, guard_mm)?.zone(worst.mm)? {
+        Zone::Fail => (Decision::Fails, format!("{reading}: it is shown to be outside.")),
+        Zone::Pass => inside(
+            spool.evidence(),
+            cut,
+            &format!("shown to be within {}", watch.fit.tolerance_text()),
+        ),
+        Zone::ConditionalPass | Zone::ConditionalFail => {
+            let why = format!(
+                "{reading}: the gauge is too uncertain to tell on which side of the limit it lies."
+            );
+            (Decision::Undecided, why)
+        }
+    };
+    Some(Verdict {
+        result,
+        machine: Some(Name::from(watch.fit.machine.clone())),
+        value: Number::new(rounded(watch.fit.deviation_mm(worst.mm))),
+        limit: Number::new(rounded(watch.fit.tolerance_mm.get() - guard_mm)),
+        probability: conformance(worst.mm, u_mm, limits).and_then(|p| Fraction::new(p.within)),
+        why: Text::from(why),
+        ..blank(spool, "diameter-guarded", GUARDED_RULE)
+    })
 }
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {

@@ -178,6 +178,12 @@ impl Readings {
         self.mean.sd(self.one() * 6.0)
     }
 
+    /// Standard deviation of the same by the mean square successive difference, in mm.
+    #[must_use]
+    pub fn successive_sd_mm(&self) -> Option<f64> {
+        self.mean.successive_sd(self.one() * 6.0)
+    }
+
     /// Quantile of the same, in mm: the ceil(n p)-th smallest. None where the readings have too
     /// many different values, or some are no decimals.
     #[must_use]

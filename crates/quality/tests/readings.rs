@@ -80,6 +80,8 @@ proptest! {
             let scatter = values.iter().map(|x| (x - mean).powi(2)).sum::<f64>();
             prop_assert!(close(readings.mean_mm(), mean, 1e-12));
             prop_assert!(close(readings.sd_mm(), (scatter / (n - 1.0)).sqrt(), 1e-7));
+            let steps: f64 = values.windows(2).map(|w| (w[1] - w[0]).powi(2)).sum();
+            prop_assert!(close(readings.successive_sd_mm(), (steps / 2.0 / (n - 1.0)).sqrt(), 1e-7));
             if let Some(lag1) = readings.lag1() {
                 let products: f64 = values.windows(2).map(|w| (w[0] - mean) * (w[1] - mean)).sum();
                 prop_assert!((lag1 - products / scatter).abs() < 1e-6);

@@ -305,6 +305,81 @@ record! {
         may most_pct: Number;
     }
 
+    /// How a spool as a process fits the tolerance of a machine, were its readings normal.
+    finding "capability" => Capability<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Machine whose tolerance is meant.
+        need machine: Name<'a>;
+        /// Width of the tolerance over six overall standard deviations, Pp (ISO 22514-1).
+        need pp: Number;
+        /// Its lower 95 % bound (chi-square, with the effective number of readings).
+        may pp_low: Number;
+        /// Distance from mean to the nearer limit over three overall standard deviations, Ppk.
+        need ppk: Number;
+        /// Its lower 95 % bound (Bissell 1990, with the effective number of readings).
+        may ppk_low: Number;
+        /// Width of the tolerance over six times the root mean square distance from nominal, Cpm.
+        may cpm: Number;
+        /// Cp, as Pp with the standard deviation between neighbouring readings (mean square
+        /// successive difference; von Neumann 1941). Absent where readings follow one another, since
+        /// neighbours are then alike and it says nothing.
+        may cp: Number;
+        /// Cpk, likewise.
+        may cpk: Number;
+        /// Readings as many independent ones as these count for.
+        need effective_readings: NonNegative;
+        /// Share of the readings (means of axes) that a normal spool would have outside, in per cent.
+        need estimated_out_pct: Percent;
+        /// Share of the readings with an axis outside, in per cent.
+        need observed_out_pct: Percent;
+    }
+
+    /// How the diameter drifts along a spool.
+    finding "drift" => Drift<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Slope of a line through means of diameter by area over windows along the spool, in mm
+        /// per m, in the order of reading.
+        need slope_mm_per_m: Number;
+        /// Lower end of its 95 % interval, allowing for autocorrelation of the residuals.
+        may low_mm_per_m: Number;
+        /// Upper end of the same.
+        may high_mm_per_m: Number;
+        /// The slope over the whole length, in mm.
+        need over_length_mm: Number;
+        /// Length of a window, in m.
+        need window_m: Positive;
+        /// Windows.
+        need windows: Count;
+        /// As many independent windows as these count for.
+        need effective_windows: NonNegative;
+        /// Probability of so steep a slope were there no drift.
+        need probability: Fraction;
+    }
+
+    /// Inclusions for a length of filament that was looked over.
+    finding "cleanliness" => Cleanliness<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Inclusions found.
+        need inclusions: Count;
+        /// Length that was looked over, in m.
+        need length_m: Positive;
+        /// Inclusions per metre found.
+        need per_m: NonNegative;
+        /// Lower 95 % limit of the rate, one-sided (Garwood 1936); zero where none was found.
+        need low_per_m: NonNegative;
+        /// Upper 95 % limit of the rate, one-sided; three over the length where none was found.
+        need high_per_m: NonNegative;
+    }
+
     /// What went into a step and what came out.
     finding "step_balance" => StepBalance<'a> {
         /// Id of the `begin` record of the run that wrote it.

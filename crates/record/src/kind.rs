@@ -91,6 +91,7 @@ kinds! {
     }
     Finding {
         Verdict, Adjustment, Caution, DiameterSummary, Excursion, OutShare, Piece, LogGap, FlowFit,
+        Capability, Drift, Cleanliness,
         StepBalance,
         LotBalance, MeltFlowResult,
     }

@@ -114,6 +114,37 @@ pub(crate) struct FlowFigures {
     pub(crate) most_pct: Option<f64>,
 }
 
+/// How a lot fits the tolerance of a machine as a process.
+#[derive(Debug)]
+pub(crate) struct CapabilityFigures {
+    pub(crate) machine: String,
+    pub(crate) pp: f64,
+    pub(crate) pp_low: Option<f64>,
+    pub(crate) ppk: f64,
+    pub(crate) ppk_low: Option<f64>,
+    pub(crate) cpk: Option<f64>,
+    pub(crate) estimated_out_pct: f64,
+    pub(crate) observed_out_pct: f64,
+}
+
+/// How the diameter of a lot drifts.
+#[derive(Debug)]
+pub(crate) struct DriftFigures {
+    pub(crate) over_length_mm: f64,
+    pub(crate) slope_mm_per_m: f64,
+    pub(crate) interval: Option<(f64, f64)>,
+    pub(crate) probability: f64,
+}
+
+/// Inclusions of a lot.
+#[derive(Debug)]
+pub(crate) struct CleanFigures {
+    pub(crate) inclusions: u64,
+    pub(crate) length_m: f64,
+    pub(crate) low_per_m: f64,
+    pub(crate) high_per_m: f64,
+}
+
 /// The cut list of a lot for a machine: its first stretches.
 #[derive(Debug, Default)]
 pub(crate) struct CutList {

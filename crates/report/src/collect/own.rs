@@ -3,8 +3,8 @@
 use super::figures::*;
 use crate::keep;
 use secondmelt_record::findings::{
-    Adjustment, DiameterSummary, Excursion, FlowFit, LotBalance, MeltFlowResult, OutShare, Piece,
-    StepBalance, Verdict,
+    Adjustment, Capability, Cleanliness, DiameterSummary, Drift, Excursion, FlowFit, LotBalance,
+    MeltFlowResult, OutShare, Piece, StepBalance, Verdict,
 };
 use secondmelt_record::{NonNegative, Number};
 
@@ -100,6 +100,37 @@ pub(super) fn flow(f: &FlowFit<'_>) -> FlowFigures {
         spread_pct: amount(f.spread_pct),
         least_pct: number(f.least_pct),
         most_pct: number(f.most_pct),
+    }
+}
+
+pub(super) fn capability(c: &Capability<'_>) -> CapabilityFigures {
+    CapabilityFigures {
+        machine: keep::name(&c.machine),
+        pp: c.pp.get(),
+        pp_low: number(c.pp_low),
+        ppk: c.ppk.get(),
+        ppk_low: number(c.ppk_low),
+        cpk: number(c.cpk),
+        estimated_out_pct: c.estimated_out_pct.get(),
+        observed_out_pct: c.observed_out_pct.get(),
+    }
+}
+
+pub(super) fn drift(d: &Drift<'_>) -> DriftFigures {
+    DriftFigures {
+        over_length_mm: d.over_length_mm.get(),
+        slope_mm_per_m: d.slope_mm_per_m.get(),
+        interval: number(d.low_mm_per_m).zip(number(d.high_mm_per_m)),
+        probability: d.probability.get(),
+    }
+}
+
+pub(super) fn cleanliness(c: &Cleanliness<'_>) -> CleanFigures {
+    CleanFigures {
+        inclusions: c.inclusions.0,
+        length_m: c.length_m.get(),
+        low_per_m: c.low_per_m.get(),
+        high_per_m: c.high_per_m.get(),
     }
 }
 

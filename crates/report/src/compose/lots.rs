@@ -68,6 +68,7 @@ fn has_findings(c: &Collected, lot: &String) -> bool {
     f.by_lot.get(lot).is_some_and(|d| !balanced || d.fails + d.undecided > 0 || d.conforms > 1)
         || f.diameters.get(lot).is_some()
         || f.shares.get(lot).is_some()
+        || f.clean.get(lot).is_some()
         || f.melt_flows.get(lot).is_some()
         || f.excursions.iter().any(|((l, _), _)| l == lot)
 }
@@ -90,8 +91,14 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
     for figures in f.diameters.get(lot).into_iter().flatten() {
         measures::diameter(document, figures);
     }
+    let drifts = f.drifts.get(lot).map(Vec::as_slice).unwrap_or_default();
+    let clean = f.clean.get(lot).map(Vec::as_slice).unwrap_or_default();
+    measures::remarks(document, drifts, clean);
     if let Some(shares) = f.shares.get(lot) {
         measures::shares(document, shares);
+    }
+    if let Some(capabilities) = f.capabilities.get(lot) {
+        measures::capabilities(document, capabilities);
     }
     if let Some(flows) = f.flows.get(lot) {
         measures::flows(document, flows);

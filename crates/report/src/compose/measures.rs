@@ -2,8 +2,8 @@
 
 use super::plural;
 use crate::collect::{
-    Collected, CutList, DiameterFigures, ExcursionFigures, FlowFigures, LotFigures,
-    MeltFlowFigures, Share,
+    CapabilityFigures, CleanFigures, Collected, CutList, DiameterFigures, DriftFigures,
+    ExcursionFigures, FlowFigures, LotFigures, MeltFlowFigures, Share,
 };
 use crate::document::{Cell, Column, Document};
 use crate::keep::Worst;
@@ -146,6 +146,65 @@ pub(super) fn flows(document: &mut Document, flows: &[FlowFigures]) {
         ]
     });
     document.table(columns, rows.collect());
+}
+
+/// How a lot fits the tolerances of machines as a process.
+pub(super) fn capabilities(document: &mut Document, all: &[CapabilityFigures]) {
+    document.heading(4, "Capability (were the readings normal)");
+    let columns = vec![
+        Column::text("machine"),
+        Column::number("Pp", ""),
+        Column::number("at least (95 %)", ""),
+        Column::number("Ppk", ""),
+        Column::number("at least (95 %)", ""),
+        Column::number("Cpk", ""),
+        Column::number("out, estimated", "%"),
+        Column::number("out, observed", "%"),
+    ];
+    let index = |x: f64| fixed(x, 2);
+    let rows = all.iter().map(|c| {
+        vec![
+            c.machine.as_str().into(),
+            index(c.pp).into(),
+            if_any(c.pp_low, index),
+            index(c.ppk).into(),
+            if_any(c.ppk_low, index),
+            if_any(c.cpk, index),
+            percent(c.estimated_out_pct).into(),
+            percent(c.observed_out_pct).into(),
+        ]
+    });
+    document.table(columns, rows.collect());
+    if all.iter().any(|c| c.cpk.is_none()) {
+        document.paragraph("Cpk is left out where readings follow one another: neighbours are alike then, and it would flatter.");
+    }
+}
+
+/// Drift and cleanliness of a lot, in sentences.
+pub(super) fn remarks(document: &mut Document, drifts: &[DriftFigures], clean: &[CleanFigures]) {
+    for d in drifts {
+        let micrometres = |x: f64| format!("{:+.2}", 1000.0 * x);
+        let interval = d.interval.map(|(low, high)| {
+            format!(", between {} and {} at 95 %", micrometres(low), micrometres(high))
+        });
+        let chance =
+            if d.probability < 0.001 { "below 0.001".to_owned() } else { fixed(d.probability, 3) };
+        document.paragraph(format!(
+            "Drift: {:+.3} mm over its length, {} \u{b5}m per m{}; chance of as much without a drift: {chance}.",
+            d.over_length_mm,
+            micrometres(d.slope_mm_per_m),
+            interval.unwrap_or_default()
+        ));
+    }
+    for c in clean {
+        document.paragraph(format!(
+            "Inclusions: {} in {} m looked over; {:.3} to {:.3} per m (each limit at 95 %).",
+            count(c.inclusions),
+            metres(c.length_m),
+            c.low_per_m,
+            c.high_per_m
+        ));
+    }
 }
 
 /// The cut list for a machine, where anything is cut.

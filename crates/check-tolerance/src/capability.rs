@@ -1,0 +1,48 @@
+//! How a spool as a process fits the tolerance of a machine.
+
+use crate::reading::rounded;
+use crate::spool::Spool;
+use crate::watch::{Watch, Whole};
+use secondmelt_quality::capability::{Limits, Process, confidence};
+use secondmelt_quality::mean_interval::{effective_readings, shown_lag1};
+use secondmelt_record::findings::Capability;
+use secondmelt_record::{Name, NonNegative, Number, Percent};
+
+/// Level of the lower bounds.
+const CONFIDENCE: f64 = 0.95;
+
+/// The indices; none where the readings do not differ.
+pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'static>> {
+    let all = spool.readings();
+    let limits = Limits::new(Some(watch.fit.low_mm), Some(watch.fit.high_mm))?;
+    let overall = Process::new(all.mean_mm()?, all.sd_mm()?)?;
+    let indices = overall.indices(limits);
+    let n = count(all.n());
+    let lag1 = shown_lag1(n, all.lag1().unwrap_or(0.0));
+    let effective = effective_readings(n, lag1);
+    let number = |x: Option<f64>| x.map(rounded).and_then(Number::new);
+    let within = (lag1 == 0.0).then(|| Process::new(all.mean_mm()?, all.successive_sd_mm()?));
+    let within = within.flatten().map(|process| process.indices(limits));
+    let outside = overall.outside(limits);
+    let target = overall.target_indices(limits, watch.fit.nominal_mm.get());
+    Some(Capability {
+        lot: Name::from(whole.lot.to_owned()),
+        machine: Name::from(watch.fit.machine.clone()),
+        pp: number(indices.cp)?,
+        pp_low: number(confidence::cp_lower(indices.cp?, effective - 1.0, CONFIDENCE)),
+        ppk: number(Some(indices.cpk))?,
+        ppk_low: number(confidence::cpk_lower(indices.cpk, effective, effective - 1.0, CONFIDENCE)),
+        cpm: number(target.and_then(|target| target.cpm)),
+        cp: number(within.and_then(|within| within.cp)),
+        cpk: number(within.map(|within| within.cpk)),
+        effective_readings: NonNegative::new(effective)?,
+        estimated_out_pct: Percent::new((100.0 * (outside.below + outside.above)).min(100.0))?,
+        observed_out_pct: Percent::new(100.0 * count(watch.readings_out) / n)?,
+        ..Capability::default()
+    })
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a count")]
+fn count(n: u64) -> f64 {
+    n as f64
+}
