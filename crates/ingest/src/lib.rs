@@ -4,7 +4,7 @@
 //!
 //! 1. `source` reads and hashes its bytes, decodes them, follows them as they grow;
 //! 2. `run` tells by name and content whether it is a table of separated values
-//!    (`table`), JSON lines (`json_lines`) or a workbook (`sheet`);
+//!    (`table`), JSON lines (`json_lines`) or a workbook (`workbook`, `sheet`);
 //! 3. `head` finds the header and the decimal sign, `header` and `claims` settle
 //!    which column fills which field in which unit, and `plan` writes that down once;
 //! 4. `row` follows the plan for each row: a record, or the problems that say why not;
@@ -33,6 +33,7 @@ mod source;
 mod split;
 mod stop;
 mod table;
+mod workbook;
 
 use clap::{CommandFactory, FromArgMatches};
 use options::Options;

@@ -3,7 +3,7 @@
 use crate::cell::{Cell, Fault, Reading, text_into};
 use crate::plan::{Plan, Slot};
 use crate::sink::{Sink, row_problem};
-use secondmelt_record::{Code, Text};
+use secondmelt_record::{Code, Problem, Text};
 
 /// A row of cells.
 #[derive(Debug, Clone, Copy)]
@@ -59,6 +59,12 @@ impl<'a> Rows<'a> {
             sink.record(self.plan.kind, &buffer);
         }
         self.buffer = buffer;
+    }
+
+    /// Writes the problem of a row that is not used because of one of its cells.
+    pub(crate) fn refuse(&self, row: Row<'_>, slot: &Slot, fault: Fault, sink: &mut Sink<'_>) {
+        sink.rows += 1;
+        sink.problem(cell_problem(row, slot, fault));
     }
 
     /// What is wrong with the number of cells. Empty ones at the end hold nothing that
@@ -136,12 +142,17 @@ impl<'a> Rows<'a> {
             slot.cell.write(cell, &self.reading, buffer)
         };
         let Err(fault) = written else { return true };
-        let mut problem = row_problem(row.line, row.raw.as_bytes(), fault);
-        problem.column = Some(Text::from(slot.heading.clone()));
-        problem.field = Some(Text::from(slot.target.name()));
-        sink.problem(problem);
+        sink.problem(cell_problem(row, slot, fault));
         false
     }
+}
+
+/// The problem of a cell.
+fn cell_problem(row: Row<'_>, slot: &Slot, fault: Fault) -> Problem<'static> {
+    let mut problem = row_problem(row.line, row.raw.as_bytes(), fault);
+    problem.column = Some(Text::from(slot.heading.clone()));
+    problem.field = Some(Text::from(slot.target.name()));
+    problem
 }
 
 /// What a cell that is empty should hold.

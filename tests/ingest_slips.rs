@@ -1,0 +1,116 @@
+//! `ingest` on the slips of labs: what is half there, contradicts itself or could be read
+//! in two ways is told with a way out, and never turned into a record.
+
+#![expect(clippy::unwrap_used, reason = "a test says what is wrong by failing")]
+
+mod common;
+
+use common::{Ran, command, run, top};
+use serde_json::{Value, json};
+use std::fs::{self, OpenOptions};
+use std::io::{BufRead, BufReader, Cursor, Read, Write};
+use std::process::{Child, ChildStdout, Stdio};
+
+fn ingest(kind: &str, args: &[&str], text: impl AsRef<[u8]>) -> Ran {
+    let args: Vec<&str> = [kind].iter().chain(args).chain(&["-"]).copied().collect();
+    run("ingest", &args, text.as_ref())
+}
+
+/// What a problem says, in one line.
+fn told(problem: &Value) -> String {
+    let text = |name: &str| problem[name].as_str().unwrap_or_default().to_owned();
+    format!(
+        "{} {}: found {}, expected {}; {}",
+        text("code"),
+        text("field"),
+        text("found"),
+        text("expected"),
+        text("advice")
+    )
+}
+
+/// What the only problem says of a source that was refused.
+fn refused(ran: &Ran) -> String {
+    assert_eq!(ran.status, 3, "{}", ran.text());
+    assert!(ran.only("end")["cut_short"].is_string(), "{}", ran.text());
+    told(&ran.only("problem"))
+}
+
+fn assert_says(text: &str, parts: &[&str]) {
+    for part in parts {
+        assert!(text.contains(part), "{part:?} in {text}");
+    }
+}
+
+/// A workbook with one of its parts changed; parts of a workbook are those of a ZIP file.
+fn changed(book: &[u8], part: &str, change: impl Fn(&str) -> String) -> Vec<u8> {
+    let mut from = zip::ZipArchive::new(Cursor::new(book)).unwrap();
+    let mut to = zip::ZipWriter::new(Cursor::new(Vec::new()));
+    let stored =
+        zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
+    for n in 0..from.len() {
+        let mut entry = from.by_index(n).unwrap();
+        let name = entry.name().unwrap().into_owned();
+        let mut bytes = Vec::new();
+        entry.read_to_end(&mut bytes).unwrap();
+        if name == part {
+            let text = String::from_utf8(bytes).unwrap();
+            let new = change(&text);
+            assert_ne!(text, new, "nothing was changed");
+            bytes = new.into_bytes();
+        }
+        to.start_file(name, stored).unwrap();
+        to.write_all(&bytes).unwrap();
+    }
+    to.finish().unwrap().into_inner()
+}
+
+/// Office Open XML (ISO/IEC 29500-1, 18.3.1.4 and 18.3.1.96): a cell with a formula may lack
+/// its value. General libraries that write workbooks leave it empty.
+#[test]
+fn a_formula_without_a_stored_value_is_a_problem_and_no_empty_cell() {
+    let mut book = rust_xlsxwriter::Workbook::new();
+    let sheet = book.add_worksheet();
+    sheet.write_row(0, 0, ["Step", "Batch", "Role", "Mass [g]", "Net of the lid"]).unwrap();
+    for (row, role) in [(1, "in"), (2, "out"), (3, "dust")] {
+        sheet.write_row(row, 0, ["s1", "A", role]).unwrap();
+    }
+    sheet.write(1, 3, 250).unwrap();
+    sheet.write_formula(1, 4, "=D2-5").unwrap();
+    sheet.write_formula(2, 3, "=D2-12").unwrap();
+    let bytes = book.save_to_buffer().unwrap();
+    for empty in ["", "<v></v>", "<v/>"] {
+        let bytes = changed(&bytes, "xl/worksheets/sheet1.xml", |xml| {
+            xml.replace("</f><v>0</v>", &format!("</f>{empty}"))
+        });
+        let ran = ingest("weighing", &[], &bytes);
+        // The column that is not used may hold what it likes.
+        let roles: Vec<_> = ran.of("weighing").iter().map(|w| w["role"].clone()).collect();
+        assert_eq!(roles, [json!("in"), json!("dust")], "{empty:?}: {}", ran.text());
+        let problem = ran.only("problem");
+        assert_eq!((&problem["line"], &problem["column"]), (&json!(3), &json!("Mass [g]")));
+        assert_says(
+            &told(&problem),
+            &["not-a-number mass_g", "formula without a stored value", "D2-12", "save it"],
+        );
+    }
+    // With its value it is a number like any other.
+    assert_eq!(ingest("weighing", &[], &bytes).of("weighing").len(), 3);
+}
+
+/// OpenDocument 1.3, part 3, 19.642: `table:formula` may stand without `office:value`.
+#[test]
+fn a_formula_without_a_stored_value_is_seen_in_an_opendocument_workbook_too() {
+    let book = fs::read(top().join("tests/fixtures/weighings.ods")).unwrap();
+    let bytes = changed(&book, "content.xml", |xml| {
+        xml.replace(
+            "office:value-type=\"float\" office:value=\"1.2\"><text:p>1.2</text:p>",
+            "table:formula=\"of:=[.D4]-0.05\">",
+        )
+    });
+    let ran = ingest("weighing", &["--zone", "+01:00"], bytes);
+    assert_eq!(ran.of("weighing").len(), 2);
+    let problem = ran.only("problem");
+    assert_eq!(problem["line"], 5);
+    assert_says(&told(&problem), &["not-a-number mass_g", "formula without a stored value"]);
+}
