@@ -46,8 +46,8 @@ fn assert_says(text: &str, parts: &[&str]) {
 fn changed(book: &[u8], part: &str, change: impl Fn(&str) -> String) -> Vec<u8> {
     let mut from = zip::ZipArchive::new(Cursor::new(book)).unwrap();
     let mut to = zip::ZipWriter::new(Cursor::new(Vec::new()));
-    let stored =
-        zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
+    let stored = zip::write::SimpleFileOptions::default()
+        .compression_method(zip::CompressionMethod::Stored);
     for n in 0..from.len() {
         let mut entry = from.by_index(n).unwrap();
         let name = entry.name().unwrap().into_owned();
@@ -113,4 +113,31 @@ fn a_formula_without_a_stored_value_is_seen_in_an_opendocument_workbook_too() {
     let problem = ran.only("problem");
     assert_eq!(problem["line"], 5);
     assert_says(&told(&problem), &["not-a-number mass_g", "formula without a stored value"]);
+}
+
+#[test]
+fn a_json_line_of_another_kind_is_a_problem_and_keeps_its_text() {
+    let other = r#"{"kind":"step","lot":"B","material":"PP"}"#;
+    let text = format!("{{\"kind\":\"lot\",\"lot\":\"A\",\"material\":\"PP\"}}\n{other}\n");
+    let ran = ingest("lot", &[], text);
+    assert_eq!(ran.only("lot")["lot"], "A");
+    let problem = ran.only("problem");
+    assert_eq!((&problem["raw"], &problem["line"]), (&json!(other), &json!(2)));
+    assert_says(&told(&problem), &["wrong-type kind", "\"step\"", "\"lot\""]);
+    // A key that is named by hand is a column like others.
+    let ran = ingest("lot", &["--column", "material=kind"], r#"{"lot":"A","kind":"PP"}"#);
+    assert_eq!(ran.only("lot")["material"], "PP");
+}
+
+#[test]
+fn json_that_is_no_text_is_not_taken_for_a_name() {
+    for (value, found) in [("true", "true"), ("[1,2]", "[1,2]"), ("{\"a\":1}", "an object")] {
+        let text = format!("{{\"lot\":{value},\"material\":\"PP\"}}\n{{\"lot\":\"B\",\"material\":\"PP\"}}");
+        let ran = ingest("lot", &[], text);
+        assert_eq!(ran.only("lot")["lot"], "B");
+        assert_says(&told(&ran.only("problem")), &["wrong-type lot", found, "text"]);
+    }
+    assert_eq!(ingest("lot", &[], r#"{"lot":7,"material":"PP"}"#).only("lot")["lot"], "7");
+    let ran = ingest("material", &[], r#"{"material":"PP","hygroscopic":false}"#);
+    assert_eq!(ran.only("material")["hygroscopic"], false);
 }

@@ -1,16 +1,18 @@
 //! JSON lines: keys matched like headings, nested objects flattened with dots.
 
-use crate::cell::Fault;
+use crate::cell::{Cell, Fault, shown};
+use crate::header::{self, Target};
 use crate::number::Decimal;
-use crate::plan::Plan;
+use crate::plan::{Plan, Slot};
 use crate::row::{Row, Rows};
 use crate::settings::Settings;
-use crate::sink::Sink;
+use crate::sink::{Sink, row_problem};
 use crate::source::Source;
 use crate::stop::Stop;
 use crate::table::tell_unmatched;
 use secondmelt_record::lines::{Block, LINE_MAX, Lines};
-use secondmelt_record::{Code, Count, diagnose};
+use secondmelt_record::shape::Shape;
+use secondmelt_record::{Code, Count, Number, Text, diagnose};
 use serde::de::{MapAccess, Visitor};
 use serde_json::value::RawValue;
 
@@ -61,12 +63,24 @@ pub(crate) fn read(
     Ok(())
 }
 
+/// A member of an object.
+struct Member {
+    /// Its key, those of the objects around it before it.
+    key: String,
+    /// Its value as a cell of a table would hold it.
+    text: String,
+    /// Whether the value is something that is never text: true, false or a list.
+    odd: bool,
+}
+
 /// The keys met so far, and the plan for them.
 struct Keys<'a> {
     settings: &'a Settings,
     names: Vec<String>,
     plan: Option<Plan>,
     told: usize,
+    /// Keys of objects, each with the field that cannot hold one.
+    objects: Vec<(String, Option<(String, Shape)>)>,
 }
 
 impl<'a> Keys<'a> {
@@ -74,32 +88,55 @@ impl<'a> Keys<'a> {
         // Keys named by hand may come in later lines only.
         let by_hand = settings.columns.iter().map(|(_, name)| name);
         let names = by_hand.chain(settings.units.iter().map(|(name, _)| name)).cloned();
-        Self { settings, names: names.collect(), plan: None, told: 0 }
+        Self { settings, names: names.collect(), plan: None, told: 0, objects: Vec::new() }
     }
 
     fn line(&mut self, raw: &[u8], line: u64, sink: &mut Sink<'_>) -> Result<(), Stop> {
         if raw.is_empty() {
             return Ok(());
         }
-        match self.members(raw) {
+        let members = self.members(raw).and_then(|members| {
+            self.other_kind(&members).map_or(Ok(members), |fault| Err(("kind".to_owned(), fault)))
+        });
+        match members {
             Ok(members) => self.row(&members, raw, line, sink),
-            Err(fault) => {
+            Err((field, fault)) => {
                 sink.rows += 1;
-                sink.row_problem(line, raw, fault);
+                let mut problem = row_problem(line, raw, fault);
+                problem.field = (!field.is_empty()).then(|| Text::from(field));
+                sink.problem(problem);
                 Ok(())
             }
         }
     }
 
+    /// What is wrong with a record whose own kind is another than the one to be made,
+    /// unless that key has been named by hand.
+    fn other_kind(&self, members: &[Member]) -> Option<Fault> {
+        let by_hand = self.settings.columns.iter().any(|(_, wanted)| wanted == "kind");
+        let kind = members.iter().find(|m| m.key == "kind" && !by_hand)?;
+        let expected = self.settings.kind.name();
+        (kind.text != expected).then(|| {
+            Fault::new(
+                Code::WrongType,
+                format!("a record of the kind {}", shown(&kind.text)),
+                format!("{expected:?}, or no kind"),
+            )
+            .advice("leave the line out, or run ingest with its own kind".to_owned())
+        })
+    }
+
     /// The members of the object in a line, those of nested ones with dotted keys.
-    fn members(&self, raw: &[u8]) -> Result<Vec<(String, String)>, Fault> {
+    /// What is wrong comes with the field that it concerns, if any.
+    fn members(&mut self, raw: &[u8]) -> Result<Vec<Member>, (String, Fault)> {
+        let whole = |fault| (String::new(), fault);
         if raw.len() > LINE_MAX {
             let found = format!("a line of {} bytes", raw.len());
-            return Err(Fault::new(Code::TooLong, found, "at most 1 MiB a line"));
+            return Err(whole(Fault::new(Code::TooLong, found, "at most 1 MiB a line")));
         }
         let text = std::str::from_utf8(raw).map_err(|error| {
             let found = format!("a byte that is not UTF-8, at column {}", error.valid_up_to() + 1);
-            Fault::new(Code::NotUtf8, found, "UTF-8")
+            whole(Fault::new(Code::NotUtf8, found, "UTF-8"))
         })?;
         let mut members = Vec::new();
         self.flatten(text, "", 0, &mut members)?;
@@ -107,39 +144,59 @@ impl<'a> Keys<'a> {
     }
 
     fn flatten(
-        &self,
+        &mut self,
         text: &str,
         path: &str,
         depth: usize,
-        members: &mut Vec<(String, String)>,
-    ) -> Result<(), Fault> {
+        members: &mut Vec<Member>,
+    ) -> Result<(), (String, Fault)> {
         if depth > DEPTH_MAX {
             let expected = format!("objects nested at most {DEPTH_MAX} deep");
-            return Err(Fault::new(Code::NestedTooDeep, "deeper nesting", expected));
+            let fault = Fault::new(Code::NestedTooDeep, "deeper nesting", expected);
+            return Err((String::new(), fault));
         }
-        let object: Object<'_> = serde_json::from_str(text).map_err(|error| {
-            let trouble = diagnose::not_json(&error);
-            Fault::new(Code::NotJson, trouble.found, trouble.expected)
-        })?;
+        let object: Object<'_> =
+            serde_json::from_str(text).map_err(|error| (String::new(), not_an_object(&error)))?;
         for (key, value) in object.0 {
-            let name = if path.is_empty() { key } else { format!("{path}.{key}") };
+            let key = if path.is_empty() { key } else { format!("{path}.{key}") };
             let value = value.get();
-            match value.as_bytes().first() {
-                Some(b'{') => self.flatten(value, &name, depth + 1, members)?,
-                _ => {
-                    let text = self.cell(value);
-                    if members.iter().any(|(other, _)| *other == name) {
-                        return Err(Fault::new(
-                            Code::DuplicateKey,
-                            format!("the key {name:?} twice"),
-                            "it once",
-                        ));
-                    }
-                    members.push((name, text));
+            if value.starts_with('{') {
+                if let Some((field, shape)) = self.no_object(&key) {
+                    let fault = Fault::new(Code::WrongType, "an object", shape.to_string());
+                    return Err((field, fault));
                 }
+                self.flatten(value, &key, depth + 1, members)?;
+            } else if members.iter().any(|other| other.key == key) {
+                let found = format!("the key {key:?} twice");
+                return Err((String::new(), Fault::new(Code::DuplicateKey, found, "it once")));
+            } else {
+                let odd = value.starts_with(['t', 'f', '[']);
+                members.push(Member { text: self.cell(value), key, odd });
             }
         }
         Ok(())
+    }
+
+    /// The field that a key stands for, if it cannot hold an object.
+    fn no_object(&mut self, key: &str) -> Option<(String, Shape)> {
+        if let Some((_, known)) = self.objects.iter().find(|(other, _)| other == key) {
+            return known.clone();
+        }
+        let by_hand = self.settings.columns.iter().find(|(_, wanted)| wanted == key);
+        let target = by_hand
+            .map(|(target, _)| target.clone())
+            .or_else(|| header::claim(self.settings.kind, key).map(|claim| claim.target));
+        let field = target.map(|target| {
+            let shape = match &target {
+                Target::Field(name) => self.settings.kind.field(name).map(|f| f.shape),
+                Target::Within(..) => None,
+            };
+            (target.name(), shape.unwrap_or(Shape::Number(Number::RANGE)))
+        });
+        if self.objects.len() < KEYS_MAX {
+            self.objects.push((key.to_owned(), field.clone()));
+        }
+        field
     }
 
     /// The text of a value as a cell of a table would hold it.
@@ -159,7 +216,7 @@ impl<'a> Keys<'a> {
 
     fn row(
         &mut self,
-        members: &[(String, String)],
+        members: &[Member],
         raw: &[u8],
         line: u64,
         sink: &mut Sink<'_>,
@@ -167,30 +224,37 @@ impl<'a> Keys<'a> {
         self.learn(members, line, sink)?;
         let Some(plan) = &self.plan else { return Ok(()) };
         let (mut text, mut spans) = (String::new(), vec![(0, 0); self.names.len()]);
-        for (key, value) in members {
-            let column = self.names.iter().position(|name| name == key);
-            if let Some(span) = column.and_then(|column| spans.get_mut(column)) {
-                *span = (text.len(), text.len() + value.len());
-                text.push_str(value);
+        let mut odd = Vec::new();
+        for member in members {
+            let column = self.names.iter().position(|name| *name == member.key);
+            if let Some((column, span)) = column.and_then(|c| Some((c, spans.get_mut(c)?))) {
+                *span = (text.len(), text.len() + member.text.len());
+                text.push_str(&member.text);
+                odd.extend(member.odd.then_some(column));
             }
         }
-        let reading = self.settings.reading(self.decimal());
         let raw = String::from_utf8_lossy(raw);
-        Rows::new(plan, reading).take(Row { text: &text, spans: &spans, line, raw: &raw }, sink);
+        let row = Row { text: &text, spans: &spans, line, raw: &raw };
+        let mut rows = Rows::new(plan, self.settings.reading(self.decimal()));
+        let no_text = |slot: &&Slot| {
+            odd.contains(&slot.column) && matches!(slot.cell, Cell::Name | Cell::Text)
+        };
+        match plan.slots.iter().find(no_text) {
+            Some(slot) => {
+                let found = shown(row.cell(slot.column));
+                let fault = Fault::new(Code::WrongType, found, "text in quotes");
+                rows.refuse(row, slot, fault, sink);
+            }
+            None => rows.take(row, sink),
+        }
         Ok(())
     }
 
     /// Plans anew where a line has keys that were not met before.
-    fn learn(
-        &mut self,
-        members: &[(String, String)],
-        line: u64,
-        sink: &Sink<'_>,
-    ) -> Result<(), Stop> {
+    fn learn(&mut self, members: &[Member], line: u64, sink: &Sink<'_>) -> Result<(), Stop> {
         let before = self.names.len();
-        for (key, value) in members {
-            let is_kind = key == "kind" && value == self.settings.kind.name();
-            if !is_kind && self.names.len() < KEYS_MAX && !self.names.contains(key) {
+        for Member { key, .. } in members {
+            if key != "kind" && self.names.len() < KEYS_MAX && !self.names.contains(key) {
                 self.names.push(key.clone());
             }
         }
@@ -207,6 +271,12 @@ impl<'a> Keys<'a> {
         }
         Ok(())
     }
+}
+
+/// What is wrong with text that is not one JSON object.
+fn not_an_object(error: &serde_json::Error) -> Fault {
+    let trouble = diagnose::not_json(error);
+    Fault::new(Code::NotJson, trouble.found, trouble.expected)
 }
 
 /// The members of an object, values as they stand.

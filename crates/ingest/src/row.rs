@@ -19,7 +19,8 @@ pub(crate) struct Row<'a> {
 }
 
 impl<'a> Row<'a> {
-    fn cell(&self, column: usize) -> &'a str {
+    /// The text of one cell, without the spaces around it.
+    pub(crate) fn cell(&self, column: usize) -> &'a str {
         let span = self.spans.get(column);
         span.and_then(|(start, end)| self.text.get(*start..*end)).map_or("", str::trim)
     }
