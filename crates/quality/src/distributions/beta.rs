@@ -77,27 +77,26 @@ fn large(a: f64, b: f64, at: Point) -> Option<Split> {
     }
 }
 
-/// I_x(a, b) by its continued fraction (Abramowitz and Stegun 26.5.8, evaluated from the
-/// front by Lentz's way), quick for x below the mean.
-fn fraction(a: f64, b: f64, at: Point) -> Option<f64> {
+/// I_x(a, b) by a continued fraction, quick for x below the mean (DiDonato and Morris 1992,
+/// ACM Transactions on Mathematical Software 18:360, function BFRAC; evaluated from the front
+/// by Lentz's way). Its terms take what is left of x by itself, so that nothing cancels where
+/// a is large and x near one.
+fn fraction(a: f64, b: f64, Point { x, rest }: Point) -> Option<f64> {
     let nonzero = |v: f64| if v.abs() < TINY { TINY } else { v };
-    let x = at.x;
-    let mut c = 1.0;
-    let mut d = 1.0 / nonzero(1.0 - (a + b) * x / (a + 1.0));
-    let mut product = d;
+    let below_mean = a * rest - b * x;
+    let mut product = nonzero(a * (below_mean + 1.0) / (a + 1.0));
+    let (mut c, mut d) = (product, 0.0);
     for m in 1..TERMS {
         let m = f64::from(m);
-        let even = m * (b - m) * x / ((a + 2.0 * m - 1.0) * (a + 2.0 * m));
-        let odd = -(a + m) * (a + b + m) * x / ((a + 2.0 * m) * (a + 2.0 * m + 1.0));
-        let mut change = 1.0;
-        for term in [even, odd] {
-            d = 1.0 / nonzero(1.0 + term * d);
-            c = nonzero(1.0 + term / c);
-            change *= d * c;
-        }
-        product *= change;
-        if (change - 1.0).abs() < 3e-16 {
-            return Some(beta_density(a, b, x, at.rest) / a * product);
+        let near = a + 2.0 * m - 1.0;
+        let above = (a + m - 1.0) / near * ((a + b + m - 1.0) / near) * m * (b - m) * x * x;
+        let far = (a + m) * (below_mean + 1.0 + m * (1.0 + rest)) / (a + 2.0 * m + 1.0);
+        let under = m + m * (b - m) * x / near + far;
+        d = 1.0 / nonzero(under + above * d);
+        c = nonzero(under + above / c);
+        product *= c * d;
+        if (c * d - 1.0).abs() < 3e-16 {
+            return Some(beta_density(a, b, x, rest) / product);
         }
     }
     None

@@ -4,14 +4,18 @@ use super::Split;
 use super::beta::Point;
 use super::binomial::chance_of;
 
+/// Most hits or items in the sample, whichever is fewer: their chances are summed.
+const MOST: u64 = 10_000_000;
+
 /// Share of samples of `n` out of a lot of `lot`, of which `bad` are hits, with at most `k`
-/// hits, and with more. None where sample or hits exceed the lot.
+/// hits, and with more. None where sample or hits exceed the lot,
+/// or both ten million.
 #[must_use]
 pub fn tails(lot: u64, bad: u64, n: u64, k: u64) -> Option<Split> {
-    if bad > lot || n > lot {
+    if bad > lot || n > lot || bad.min(n) > MOST {
         return None;
     }
-    let (least, most) = ((n + bad).saturating_sub(lot), n.min(bad));
+    let (least, most) = (n.saturating_sub(lot - bad), n.min(bad));
     if k >= most {
         return Some(Split::ALL_BELOW);
     }
@@ -44,7 +48,8 @@ fn falling(factors: impl Iterator<Item = f64>) -> f64 {
 
 /// Chance of `i` + 1 hits over the chance of `i`.
 fn ratio(lot: u64, bad: u64, n: u64, i: u64) -> f64 {
-    let good_left = (lot - bad + i + 1) as f64 - n as f64;
+    // Not below one, since i is not below the least number of hits.
+    let good_left = (lot - bad) as f64 - (n - i) as f64 + 1.0;
     (bad - i) as f64 * (n - i) as f64 / ((i + 1) as f64 * good_left)
 }
 

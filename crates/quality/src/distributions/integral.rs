@@ -27,8 +27,8 @@ pub(crate) fn panel(a: f64, b: f64, f: &impl Fn(f64) -> f64) -> f64 {
     half * pairs.sum::<f64>()
 }
 
-/// The integral of `f` from `a` to `b`, panels halved until a half changes nothing: by no
-/// more than the part `1e-13` of the whole as first guessed.
+/// The integral of `f` from `a` to `b`, panels halved until halving one changes it by no more
+/// than 1e-14 of the whole as first guessed.
 pub(crate) fn adaptive(a: f64, b: f64, f: &impl Fn(f64) -> f64) -> f64 {
     let pieces = 8;
     let at = |i: i32| a + (b - a) * f64::from(i) / f64::from(pieces);

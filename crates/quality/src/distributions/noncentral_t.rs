@@ -6,8 +6,9 @@ use super::saddle::stirling_error;
 use super::{Split, normal, point_of, root};
 use std::f64::consts::PI;
 
-/// Most points on one side of the peak.
-const POINTS: u32 = 2_000_000;
+/// Most points on one side of the peak; more would be needed where the noncentrality is some
+/// 10^4 times the root of the degrees of freedom, and there is no answer then.
+const POINTS: u32 = 500_000;
 /// Points further out than that add nothing.
 const NOTHING: f64 = 1e-18;
 
@@ -38,6 +39,7 @@ fn below(freedom: f64, delta: f64, t: f64) -> Option<Below> {
     let (mut sum, mut by_t, mut by_delta) = (0.0, 0.0, 0.0);
     for direction in [-1.0, 1.0] {
         let first = u32::from(direction > 0.0);
+        let mut ended = false;
         for i in first..POINTS {
             let v = peak + direction * f64::from(i) * step;
             let term = (log(v) - top).exp();
@@ -45,9 +47,13 @@ fn below(freedom: f64, delta: f64, t: f64) -> Option<Below> {
             sum += term;
             by_t += slope * v.exp();
             by_delta -= slope;
-            if term <= NOTHING * sum {
+            ended = term <= NOTHING * sum;
+            if ended {
                 break;
             }
+        }
+        if !ended {
+            return None;
         }
     }
     let scale = step * 2.0 * (0.25 * freedom / PI).sqrt();
@@ -119,9 +125,11 @@ pub fn noncentrality(freedom: f64, t: f64, split: Split) -> Option<f64> {
     if !proper(freedom, t) {
         return None;
     }
-    let z = normal::quantile(split)?;
     let spread = (1.0 + 0.5 * t * t / freedom).sqrt();
-    point_of(split.swapped(), t - z * spread, spread, |delta| {
+    let near_normal = t - normal::quantile(split)? * spread;
+    // With few degrees of freedom the normal guess may be far too large to begin with.
+    let (start, reach) = if spread < 0.2 * t.abs() { (near_normal, spread) } else { (0.0, 1.0) };
+    point_of(split.swapped(), start, reach, |delta| {
         let (shares, slopes) = with_slopes(freedom, delta, t)?;
         Some((shares.swapped(), -slopes.by_delta))
     })

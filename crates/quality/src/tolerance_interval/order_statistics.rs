@@ -47,7 +47,7 @@ pub fn blocks_left_out(n: u64, share: f64, confidence: f64) -> Option<u64> {
     if n == 0 || !reached(1)? {
         return None;
     }
-    let (mut enough, mut many) = (1, n + 1);
+    let (mut enough, mut many) = (1, n.checked_add(1)?);
     while many - enough > 1 {
         let middle = enough + (many - enough) / 2;
         if reached(middle)? { enough = middle } else { many = middle }

@@ -9,7 +9,8 @@ const FAR: f64 = 10.0;
 /// Step of the rule where the sample decides; the error falls as exp(-2 pi d / step), with d
 /// above one.
 const STEP: f64 = 0.1;
-/// Most steps, for tiny shares together with many degrees of freedom.
+/// Most steps; more would be needed only for a standard deviation that is known so well
+/// against the mean that it may be taken as known.
 const STEPS: f64 = 20_000.0;
 
 /// Factor k of a two-sided interval: at least the share `share` of a normal population lies
@@ -25,7 +26,8 @@ pub fn two_sided_factor(n: u64, share: f64, confidence: f64) -> Option<f64> {
 }
 
 /// The same where the sd has its own degrees of freedom, such as one pooled over several
-/// samples (ISO 16269-6:2014, 5.4), and the mean is one of `n` values.
+/// samples (ISO 16269-6:2014, 5.4), and the mean is one of `n` values. None, too, for more
+/// than some 10^6 `n` degrees of freedom: take the standard deviation as known.
 #[must_use]
 pub fn two_sided_factor_pooled(n: f64, freedom: f64, share: f64, confidence: f64) -> Option<f64> {
     let wanted = Split::with_below(confidence)?;
@@ -40,16 +42,20 @@ pub fn two_sided_factor_pooled(n: f64, freedom: f64, share: f64, confidence: f64
 /// Weights and half widths r over the deviation of the mean: the trapezoidal rule for an
 /// even, analytic function that vanishes like a normal density, on one side.
 fn widths(n: f64, freedom: f64, share: f64) -> Option<Vec<(f64, f64)>> {
-    let least = half_width(0.0, share)?;
-    // Where chi-square is narrow it changes over this many standard errors of the mean.
-    let narrow = 0.4 * least * (n / (2.0 * freedom)).sqrt();
-    let steps = (FAR / narrow.min(STEP)).ceil().min(STEPS);
+    let root = n.sqrt();
+    // Over one of x, r grows by the part tanh(x r) / r of itself.
+    let growth = (1.0 / half_width(0.0, share)?).min(FAR / root);
+    let narrow = 0.4 * root / (growth * (2.0 * freedom).sqrt());
+    let steps = (FAR / narrow.min(STEP)).ceil();
+    if steps > STEPS {
+        return None;
+    }
     let step = FAR / steps;
     (0..=steps as u32)
         .map(|i| {
             let z = step * f64::from(i);
             let both = if i == 0 { 1.0 } else { 2.0 };
-            Some((both * step * normal::density(z), half_width(z / n.sqrt(), share)?))
+            Some((both * step * normal::density(z), half_width(z / root, share)?))
         })
         .collect()
 }
