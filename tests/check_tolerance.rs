@@ -118,23 +118,6 @@ fn a_few_good_readings_settle_nothing() {
 }
 
 #[test]
-fn readings_that_follow_one_another_closely_count_as_fewer() {
-    // A slow wave: lag-1 autocorrelation 0.98, so 300 readings count as about three.
-    let wave = (0..300).map(|i| 1.75 + ((f64::from(i) / 8.0).sin() * 20.0).round() / 1000.0);
-    let mut records = vec![printer("P", 1.75, 0.05)];
-    records.extend(readings("S", wave));
-    let ran = check(&records);
-    let lag1 = ran.only("diameter_summary")["lag1"].as_f64().unwrap();
-    let counts = (300.0 * (1.0 - lag1) / (1.0 + lag1)).floor();
-    let verdict = ran.only("verdict");
-    assert_eq!(verdict["result"], "undecided");
-    assert!(
-        verdict["why"].as_str().unwrap().contains(&format!("count as {counts} independent ones")),
-        "{verdict}"
-    );
-}
-
-#[test]
 fn the_summary_names_the_gauge_only_where_all_readings_do() {
     let read = |gauges: [Option<&str>; 3]| {
         let mut records = readings("S", [1.75; 3]);
@@ -570,27 +553,6 @@ fn a_spool_read_from_its_far_end_is_read_all_the_same() {
     assert_eq!(turned, ends(&there, "from_m", "to_m"));
 }
 
-/// The diameter wanders slowly while the ovality does not, so sixty readings weigh little for
-/// the one and enough for the other.
-#[test]
-fn ovality_is_judged_by_its_own_autocorrelation() {
-    let mut records = vec![
-        json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75,"tolerance_mm":0.06,"ovality_mm":0.05}),
-    ];
-    records.extend((0..120).map(|i| {
-        let wave = (f64::from(i) / 10.0).sin() * 0.02;
-        let oval = f64::from(i * 7 % 5) / 1000.0;
-        json!({"kind":"diameter","lot":"S","position_m":i,"dx_mm":1.75 + wave,"dy_mm":1.75 + wave + oval})
-    }));
-    let verdicts = check(&records).of("verdict");
-    let result =
-        |check: &str| verdicts.iter().find(|v| v["check"] == check).unwrap()["result"].clone();
-    assert_eq!(
-        (result("diameter-tolerance"), result("ovality")),
-        (json!("undecided"), json!("conforms"))
-    );
-}
-
 #[test]
 fn one_reading_is_spoken_of_as_one() {
     let mut records = vec![printer("P", 1.75, 0.05)];
@@ -630,11 +592,25 @@ fn the_uncertainty_of_the_gauge_guards_the_limits() {
             vec![printer("P", 1.75, 0.05), json!({"kind":"gauge","gauge":"G","u_mm":0.004})];
         records.extend(readings("S", (0..60).map(|i| if i == 30 { worst } else { 1.75 })));
         records[2..].iter_mut().for_each(|r| r["gauge"] = json!("G"));
-        let verdicts = check(&records).of("verdict");
-        let guarded = verdicts.iter().find(|v| v["check"] == "diameter-guarded").unwrap();
+        let guarded = check(&records).only("verdict");
         assert_eq!(guarded["result"], result, "{guarded}");
         assert_eq!(guarded["limit"], 0.0434);
+        let simple =
+            run("check-tolerance", &["--rule", "simple"], &stream(&records)).only("verdict");
+        assert_eq!(simple["result"], if worst > 1.8 { "fails" } else { "conforms" });
     }
+}
+
+#[test]
+fn a_guarded_rule_needs_the_uncertainty_of_the_gauge() {
+    let mut records = vec![printer("P", 1.75, 0.05)];
+    records.extend(readings("S", [1.75; 60]));
+    let verdict = run("check-tolerance", &["--rule", "guarded"], &stream(&records)).only("verdict");
+    assert_eq!(verdict["result"], "undecided");
+    assert!(
+        verdict["why"].as_str().unwrap().contains("uncertainty of its gauge is not known"),
+        "{verdict}"
+    );
 }
 
 /// Standard normal distribution: 0.894350 below 1.25 (any handbook table).
@@ -644,8 +620,7 @@ fn the_probability_of_conformance_is_that_of_the_furthest_reading() {
         vec![printer("P", 1.75, 0.05), json!({"kind":"gauge","gauge":"G","u_mm":0.004})];
     records.extend(readings("S", (0..60).map(|i| if i == 30 { 1.795 } else { 1.75 })));
     records[2..].iter_mut().for_each(|r| r["gauge"] = json!("G"));
-    let verdicts = check(&records).of("verdict");
-    let guarded = verdicts.iter().find(|v| v["check"] == "diameter-guarded").unwrap();
+    let guarded = check(&records).only("verdict");
     assert!((guarded["probability"].as_f64().unwrap() - 0.894_350).abs() < 1e-6, "{guarded}");
 }
 

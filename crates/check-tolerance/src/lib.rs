@@ -46,6 +46,10 @@ pub struct Options {
     /// Largest ovality that goes with it, in mm
     #[arg(long, value_name = "MM", requires = "nominal_mm")]
     ovality_mm: Option<f64>,
+    /// How a tolerance is decided: by the readings as they stand, or with the uncertainty of the
+    /// gauge as a guard band
+    #[arg(long, value_enum, default_value_t = Rule::Known)]
+    rule: Rule,
     /// Shortest piece worth keeping, in m
     #[arg(long, value_name = "M", default_value_t = 1.0)]
     piece_m: f64,
@@ -64,9 +68,21 @@ pub struct Options {
     smoothing_m: f64,
 }
 
-/// How a spool is looked at, all in m.
+/// How it is decided whether a spool keeps a tolerance.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Rule {
+    /// Guarded where the uncertainty of the gauge is known, else simple
+    Known,
+    /// Simple acceptance
+    Simple,
+    /// Guarded acceptance; undecided where the uncertainty of the gauge is not known
+    Guarded,
+}
+
+/// How a spool is looked at, lengths in m.
 #[derive(Debug, Clone, Copy)]
 pub struct Settings {
+    rule: Rule,
     piece_m: f64,
     margin_m: f64,
     merge_m: f64,
@@ -83,6 +99,7 @@ impl Settings {
             Positive::new(x).map(f64::from).ok_or_else(|| unfit(name, x, Positive::RANGE))
         };
         Ok(Self {
+            rule: options.rule,
             piece_m: length("piece-m", options.piece_m)?,
             margin_m: length("margin-m", options.margin_m)?,
             merge_m: length("merge-m", options.merge_m)?,

@@ -1,13 +1,13 @@
 //! One spool: its readings in figures, its length, and a watch for each machine.
 
-use crate::Settings;
 use crate::early::Early;
 use crate::flow::Windows;
 use crate::machines::{Fit, Machines};
 use crate::path::{Path, Step};
 use crate::reading::{Reading, rounded};
 use crate::watch::{Watch, Whole};
-use secondmelt_quality::mean_interval::{Interval, effective_readings, of_mean, shown_lag1};
+use crate::{Rule, Settings};
+use secondmelt_quality::mean_interval::{Interval, of_mean};
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
 use secondmelt_record::findings::{DiameterSummary, Drift, FlowFit, LogGap};
@@ -89,21 +89,21 @@ impl Spool {
 
     /// What the readings weigh as evidence for the spool as a whole.
     pub fn evidence(&self) -> Evidence {
-        self.evidence_of(self.n(), self.readings.lag1())
+        self.evidence_of(self.n())
     }
 
     /// The same for their ovality.
     pub fn ovality_evidence(&self) -> Evidence {
-        self.evidence_of(self.readings.ovality_n(), self.readings.ovality_lag1())
+        self.evidence_of(self.readings.ovality_n())
     }
 
-    fn evidence_of(&self, readings: u64, lag1: Option<f64>) -> Evidence {
-        // Readings where one stood before say nothing new of the spool.
-        let counted = readings.min(self.path.fresh);
-        #[expect(clippy::cast_precision_loss, reason = "a count")]
-        let n = counted as f64;
-        let independent = effective_readings(n, shown_lag1(n, lag1.unwrap_or(0.0)));
-        Evidence { readings, counted, independent: whole(independent) }
+    fn evidence_of(&self, readings: u64) -> Evidence {
+        Evidence { readings, counted: readings.min(self.path.fresh) }
+    }
+
+    /// How it is decided whether it keeps a tolerance.
+    pub fn rule(&self) -> Rule {
+        self.settings.rule
     }
 
     /// The 95 % interval of the mean, where there are enough readings for one.
@@ -308,14 +308,6 @@ fn watches(machines: &Machines, diameter_mm: f64, settings: &Settings) -> Option
 pub struct Evidence {
     /// Readings.
     pub readings: u64,
-    /// Those that stand where none stood before.
+    /// Those that stand where none stood before; the others say nothing new of the spool.
     pub counted: u64,
-    /// As many independent readings would weigh the same.
-    pub independent: u64,
-}
-
-/// A number of readings, rounded down.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most a count")]
-fn whole(readings: f64) -> u64 {
-    readings.floor() as u64
 }

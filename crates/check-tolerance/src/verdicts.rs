@@ -1,5 +1,6 @@
 //! Whether a spool fits a machine.
 
+use crate::Rule;
 use crate::capability;
 use crate::machines::Machines;
 use crate::reading::rounded;
@@ -18,15 +19,16 @@ const SHARE: f64 = 0.95;
 
 const RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): every reading within the tolerance, limits \
 included; too few readings decide nothing (success run: 95 % of the spool inside at 95 % confidence, \
-counting readings that follow one another closely as fewer)";
+readings taken as a sample of the whole spool)";
 
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
 reading with more than one not above the limit; too few readings decide nothing (success run as for the \
-diameter, by the autocorrelation of the ovality); two axes do not see all of an oval";
+diameter); two axes do not see all of an oval";
 
-const GUARDED_RULE: &str = "guarded acceptance (ISO 14253-1:2017): the reading furthest from nominal within the \
-tolerance by 1.65 standard uncertainties of the gauge, or outside by as much; between, nothing is shown. The \
-probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
+const GUARDED_RULE: &str = "guarded acceptance (ISO 14253-1:2017): the reading furthest from nominal is within the \
+tolerance, or outside, by 1.65 standard uncertainties of the gauge; between, nothing is shown. Too few readings \
+decide nothing (success run: 95 % of the spool inside at 95 % confidence, readings taken as a sample of the whole \
+spool). The probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
 
 const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of every reading below the \
 narrowest bore of the machine; the filament is taken as cold and the bore as round";
@@ -43,10 +45,7 @@ pub fn write(
     for watch in spool.watches() {
         let share = watch.share(whole);
         out.write(&share);
-        out.write(&tolerance(spool, watch, &share, cut));
-        if let Some(verdict) = gauge_u_mm.and_then(|u_mm| guarded(spool, watch, u_mm, cut)) {
-            out.write(&verdict);
-        }
+        out.write(&tolerance(spool, watch, &share, gauge_u_mm, cut));
         if let Some(capability) = capability::of(spool, watch, whole) {
             out.write(&capability);
         }
@@ -75,8 +74,32 @@ fn blank(spool: &Spool, check: &'static str, rule: &'static str) -> Verdict<'sta
     }
 }
 
-fn tolerance(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> Verdict<'static> {
-    let deviation = watch.worst.map(|w| rounded((w.mm - watch.fit.nominal_mm.get()).abs()));
+fn tolerance(
+    spool: &Spool,
+    watch: &Watch,
+    share: &OutShare<'_>,
+    gauge_u_mm: Option<f64>,
+    cut: bool,
+) -> Verdict<'static> {
+    let simple = simple(spool, watch, share, cut);
+    match (spool.rule(), gauge_u_mm) {
+        (Rule::Simple, _) | (Rule::Known, None) => simple,
+        (Rule::Known | Rule::Guarded, Some(u_mm)) => guarded(watch, simple, u_mm),
+        (Rule::Guarded, None) => Verdict {
+            result: Decision::Undecided,
+            why: Text::from(format!(
+                "{} But the uncertainty of its gauge is not known: every reading must name one gauge, and a \
+                 `gauge` record with `u_mm` must be there.",
+                simple.why
+            )),
+            rule: Text::from(GUARDED_RULE),
+            ..simple
+        },
+    }
+}
+
+fn simple(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> Verdict<'static> {
+    let deviation = watch.worst.map(|w| rounded(watch.fit.deviation_mm(w.mm)));
     let (result, why) = if watch.readings_out > 0 {
         (Decision::Fails, outside(watch, share))
     } else {
@@ -89,6 +112,43 @@ fn tolerance(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> V
         limit: Number::new(watch.fit.tolerance_mm.get()),
         why: Text::from(why),
         ..blank(spool, "diameter-tolerance", RULE)
+    }
+}
+
+/// The same with the uncertainty of the gauge: what lies within its guard band of a limit,
+/// on either side, is not decided.
+fn guarded(watch: &Watch, simple: Verdict<'static>, u_mm: f64) -> Verdict<'static> {
+    let guard_mm = GUARD_FACTOR * u_mm;
+    let limits = Limits::new(Some(watch.fit.low_mm), Some(watch.fit.high_mm));
+    let zone = limits.zip(watch.worst).and_then(|(limits, worst)| {
+        let probability = conformance(worst.mm, u_mm, limits).map(|p| p.within);
+        Some((Guarded::new(limits, guard_mm)?.zone(worst.mm)?, worst, probability))
+    });
+    let Some((zone, worst, probability)) = zone else { return simple };
+    let near = matches!(zone, Zone::ConditionalPass | Zone::ConditionalFail);
+    let simple_why = simple.why.to_string();
+    let why = if near {
+        let all =
+            format!("The reading furthest from nominal, {} mm, is nearer to a limit of", worst.mm);
+        let (tolerance, guard) = (watch.fit.tolerance_text(), rounded(guard_mm));
+        let of = format!(
+            "{all} {tolerance} than the guard band of {guard} mm, so its gauge cannot tell on which side it lies."
+        );
+        if watch.readings_out > 0 {
+            Text::from(format!("{simple_why} {of}"))
+        } else {
+            Text::from(of)
+        }
+    } else {
+        Text::from(simple_why)
+    };
+    Verdict {
+        result: if near { Decision::Undecided } else { simple.result },
+        limit: Number::new(rounded(watch.fit.tolerance_mm.get() - guard_mm)),
+        probability: probability.and_then(Fraction::new),
+        why,
+        rule: Text::from(GUARDED_RULE),
+        ..simple
     }
 }
 
@@ -123,62 +183,24 @@ fn outside(watch: &Watch, share: &OutShare<'_>) -> String {
 /// What no reading outside amounts to.
 fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
     let needed = success_run::needed(SHARE, CONFIDENCE).unwrap_or(u64::MAX);
-    let Evidence { readings, counted, independent } = evidence;
+    let Evidence { readings, counted } = evidence;
     let all = match readings {
         1 => "The only reading is".to_owned(),
         n => format!("All {n} readings are"),
     };
     let but = if cut {
         "the input was cut short".to_owned()
-    } else if independent >= needed {
+    } else if counted >= needed {
         return (Decision::Conforms, format!("{all} {within}."));
-    } else if counted < readings && counted < needed {
+    } else if counted < readings {
         format!(
             "only {counted} of them stand where none stood before; it takes {needed} to speak for the whole spool"
         )
-    } else if independent < counted {
-        format!(
-            "they follow one another so closely that they count as {independent} independent ones; it takes \
-             {needed} to speak for the whole spool"
-        )
     } else {
-        let more = plural(needed - independent, "more reading", "more readings");
+        let more = plural(needed - counted, "more reading", "more readings");
         format!("it takes {more} to speak for the whole spool")
     };
     (Decision::Undecided, format!("{all} {within}, but {but}."))
-}
-
-/// The reading furthest from nominal with the uncertainty of its gauge.
-fn guarded(spool: &Spool, watch: &Watch, u_mm: f64, cut: bool) -> Option<Verdict<'static>> {
-    let limits = Limits::new(Some(watch.fit.low_mm), Some(watch.fit.high_mm))?;
-    let (worst, guard_mm) = (watch.worst?, GUARD_FACTOR * u_mm);
-    let band =
-        format!("{}, and its guard band is {} mm", watch.fit.tolerance_text(), rounded(guard_mm));
-    let reading =
-        format!("The reading furthest from nominal is {} mm; the tolerance is {band}", worst.mm);
-    let (result, why) = match Guarded::new(limits, guard_mm)?.zone(worst.mm)? {
-        Zone::Fail => (Decision::Fails, format!("{reading}: it is shown to be outside.")),
-        Zone::Pass => inside(
-            spool.evidence(),
-            cut,
-            &format!("shown to be within {}", watch.fit.tolerance_text()),
-        ),
-        Zone::ConditionalPass | Zone::ConditionalFail => {
-            let why = format!(
-                "{reading}: the gauge is too uncertain to tell on which side of the limit it lies."
-            );
-            (Decision::Undecided, why)
-        }
-    };
-    Some(Verdict {
-        result,
-        machine: Some(Name::from(watch.fit.machine.clone())),
-        value: Number::new(rounded(watch.fit.deviation_mm(worst.mm))),
-        limit: Number::new(rounded(watch.fit.tolerance_mm.get() - guard_mm)),
-        probability: conformance(worst.mm, u_mm, limits).and_then(|p| Fraction::new(p.within)),
-        why: Text::from(why),
-        ..blank(spool, "diameter-guarded", GUARDED_RULE)
-    })
 }
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {

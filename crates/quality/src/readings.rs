@@ -254,12 +254,6 @@ impl Readings {
         (self.ovality_n() > 0).then_some(self.most_oval_mm)
     }
 
-    /// Lag-1 autocorrelation of the ovality, in order of reading.
-    #[must_use]
-    pub fn ovality_lag1(&self) -> Option<f64> {
-        self.ovality_mm.lag1()
-    }
-
     #[expect(clippy::cast_precision_loss, reason = "a count")]
     fn count(&self) -> f64 {
         self.n() as f64

@@ -92,28 +92,27 @@ pub(super) fn shares(document: &mut Document, shares: &[Share]) {
     document.heading(4, "Out of tolerance");
     let columns = vec![
         Column::text("machine"),
-        Column::number("nominal", "mm"),
-        Column::number("tolerance", "mm"),
+        Column::text("tolerance, mm"),
         Column::count("readings out"),
-        Column::number("of readings", "%"),
         Column::number("out", "m"),
-        Column::number("of length", "%"),
+        Column::number("out", "%"),
         Column::count("excursions"),
         Column::count("pieces"),
         Column::number("kept", "m"),
         Column::number("kept", "g"),
     ];
     let rows = shares.iter().map(|s| {
+        let tolerance =
+            format!("{} \u{b1} {}", fixed(s.nominal_mm, 2), significant(s.tolerance_mm, 3));
         vec![
             s.machine.as_str().into(),
-            fixed(s.nominal_mm, 2).into(),
-            significant(s.tolerance_mm, 3).into(),
+            tolerance.into(),
             count(s.readings_out).into(),
-            percent(s.readings_out_pct).into(),
             if_any(s.out_m, metres),
-            if_any(s.out_pct, percent),
+            // Of the length, or of the readings where there is none.
+            percent(s.out_pct.unwrap_or(s.readings_out_pct)).into(),
             count(s.excursions).into(),
-            if_any(s.pieces.map(|n| n as f64), |n| fixed(n, 0)),
+            s.pieces.map(count).unwrap_or_default().into(),
             if_any(s.kept_m, metres),
             if_any(s.kept_g, grams),
         ]

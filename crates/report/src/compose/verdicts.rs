@@ -88,7 +88,6 @@ pub(super) fn table(document: &mut Document, rulings: &[&Ruling], about: fn(&Rul
         Column::number("value", ""),
         Column::number("limit", ""),
         Column::text("unit"),
-        Column::text("probability"),
         Column::count("rule"),
     ];
     let rows = rulings.iter().map(|r| {
@@ -104,7 +103,6 @@ pub(super) fn table(document: &mut Document, rulings: &[&Ruling], about: fn(&Rul
             } else {
                 Cell::default()
             },
-            r.probability.map(probability).unwrap_or_default().into(),
             r.rule.map(|n| n.to_string()).unwrap_or_default().into(),
         ]
     });
