@@ -46,8 +46,8 @@ fn assert_says(text: &str, parts: &[&str]) {
 fn changed(book: &[u8], part: &str, change: impl Fn(&str) -> String) -> Vec<u8> {
     let mut from = zip::ZipArchive::new(Cursor::new(book)).unwrap();
     let mut to = zip::ZipWriter::new(Cursor::new(Vec::new()));
-    let stored = zip::write::SimpleFileOptions::default()
-        .compression_method(zip::CompressionMethod::Stored);
+    let stored =
+        zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
     for n in 0..from.len() {
         let mut entry = from.by_index(n).unwrap();
         let name = entry.name().unwrap().into_owned();
@@ -132,7 +132,9 @@ fn a_json_line_of_another_kind_is_a_problem_and_keeps_its_text() {
 #[test]
 fn json_that_is_no_text_is_not_taken_for_a_name() {
     for (value, found) in [("true", "true"), ("[1,2]", "[1,2]"), ("{\"a\":1}", "an object")] {
-        let text = format!("{{\"lot\":{value},\"material\":\"PP\"}}\n{{\"lot\":\"B\",\"material\":\"PP\"}}");
+        let text = format!(
+            "{{\"lot\":{value},\"material\":\"PP\"}}\n{{\"lot\":\"B\",\"material\":\"PP\"}}"
+        );
         let ran = ingest("lot", &[], text);
         assert_eq!(ran.only("lot")["lot"], "B");
         assert_says(&told(&ran.only("problem")), &["wrong-type lot", found, "text"]);
@@ -140,4 +142,53 @@ fn json_that_is_no_text_is_not_taken_for_a_name() {
     assert_eq!(ingest("lot", &[], r#"{"lot":7,"material":"PP"}"#).only("lot")["lot"], "7");
     let ran = ingest("material", &[], r#"{"material":"PP","hygroscopic":false}"#);
     assert_eq!(ran.only("material")["hygroscopic"], false);
+}
+
+/// Follows a file; its output after the first record.
+fn following(
+    path: &std::path::Path,
+    args: &[&str],
+) -> (Child, std::io::Lines<BufReader<ChildStdout>>) {
+    let args = [&["diameter", "--follow"], args, &[path.to_str().unwrap()]].concat();
+    let mut child =
+        command("ingest", &args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let mut stdout = BufReader::new(child.stdout.take().unwrap()).lines();
+    assert!(stdout.nth(1).unwrap().unwrap().contains("\"dx_mm\":1.75"));
+    (child, stdout)
+}
+
+#[test]
+fn a_line_that_is_half_written_when_a_followed_file_rests_is_no_record() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("log.csv");
+    fs::write(&path, "lot,dx_mm\nA,1.75\nA,1.7").unwrap();
+    let (mut child, stdout) = following(&path, &["--idle-s", "1"]);
+    let rest: Vec<String> = stdout.map(Result::unwrap).collect();
+    assert_eq!(rest.len(), 2, "{rest:?}");
+    assert_says(&rest[0], &["ragged-row", "without its line end", "\"raw\":\"A,1.7\""]);
+    assert_says(&rest[1], &["\"end\"", "\"diameter\":1"]);
+    assert!(child.wait().unwrap().success());
+}
+
+#[test]
+fn a_followed_file_that_is_replaced_is_told_and_ends_in_status_3() {
+    let dir = tempfile::tempdir().unwrap();
+    let (path, next) = (dir.path().join("log.csv"), dir.path().join("next.csv"));
+    fs::write(&path, "lot,dx_mm\nA,1.75\n").unwrap();
+    let (child, stdout) = following(&path, &[]);
+    let mut old = OpenOptions::new().append(true).open(&path).unwrap();
+    fs::write(&next, "lot,dx_mm\nA,1.80\n").unwrap();
+    // What is written just before is still read.
+    old.write_all(b"A,1.76\nA,1.7").unwrap();
+    fs::rename(&next, &path).unwrap();
+    let rest: Vec<Value> =
+        stdout.map(|line| serde_json::from_str(&line.unwrap()).unwrap()).collect();
+    let kinds: Vec<_> = rest.iter().map(|r| r["kind"].as_str().unwrap()).collect();
+    assert_eq!(kinds, ["diameter", "problem", "problem", "end"]);
+    assert_eq!((&rest[0]["dx_mm"], &rest[1]["raw"]), (&json!(1.76), &json!("A,1.7")));
+    assert_says(&told(&rest[2]), &["unreadable", "replaced", "new one"]);
+    assert_says(rest[3]["cut_short"].as_str().unwrap(), &["replaced"]);
+    let output = child.wait_with_output().unwrap();
+    assert_eq!(output.status.code(), Some(3));
+    assert_says(&String::from_utf8(output.stderr).unwrap(), &["replaced"]);
 }

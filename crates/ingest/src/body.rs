@@ -29,15 +29,15 @@ pub(crate) struct Body<'a> {
     delimiter: u8,
     /// Lines so far.
     line: u64,
-    /// Set where following the file was interrupted.
-    interrupt: Option<Arc<AtomicBool>>,
+    /// Set once following the file ends.
+    stop: Option<Arc<AtomicBool>>,
 }
 
 impl<'a> Body<'a> {
     pub(crate) fn new(
         start: &'a Start,
         settings: &'a Settings,
-        interrupt: Option<Arc<AtomicBool>>,
+        stop: Option<Arc<AtomicBool>>,
     ) -> Self {
         let Header { delimiter, lines, .. } = start.header;
         let mut body = Self {
@@ -49,7 +49,7 @@ impl<'a> Body<'a> {
             spans: Vec::new(),
             delimiter,
             line: lines,
-            interrupt,
+            stop,
         };
         if let Some(decimal) = start.decimal {
             body.settle(decimal);
@@ -145,7 +145,7 @@ impl<'a> Body<'a> {
             sink.too_long(self.line, raw.get(..1024).unwrap_or_default(), raw.len() as u64);
             return;
         }
-        let Some(bare) = raw.strip_suffix(b"\n").or_else(|| (!self.interrupted()).then_some(raw))
+        let Some(bare) = raw.strip_suffix(b"\n").or_else(|| (!self.stopped()).then_some(raw))
         else {
             return self.half_written(raw, sink);
         };
@@ -171,17 +171,17 @@ impl<'a> Body<'a> {
         self.rows.take(Row { text, spans: &self.spans, line: self.line, raw: text }, sink);
     }
 
-    fn interrupted(&self) -> bool {
-        self.interrupt.as_ref().is_some_and(|stop| stop.load(Ordering::Relaxed))
+    fn stopped(&self) -> bool {
+        self.stop.as_ref().is_some_and(|stop| stop.load(Ordering::Relaxed))
     }
 
-    /// The last line where the reading was interrupted: who writes it may not be done.
+    /// The last line where following ended: who writes it may not be done.
     fn half_written(&mut self, raw: &[u8], sink: &mut Sink<'_>) {
         self.close(sink);
         sink.rows += 1;
         let fault = Fault::new(
             Code::RaggedRow,
-            "a last line without its line end, when the reading was interrupted",
+            "a last line without its line end, when following the file ended",
             "a whole line",
         );
         sink.row_problem(self.line, raw, fault);

@@ -70,7 +70,7 @@ pub fn main() -> ExitCode {
         Ok(made) => made,
         Err(message) => return usage(ABOUT.name, &message),
     };
-    let follow = match settings.follow.then(|| follow(&settings)).transpose() {
+    let follow = match settings.follow.then(|| follow(&settings, &files)).transpose() {
         Ok(follow) => follow,
         Err(error) => return failure(ABOUT.name, &format!("signals: {error}")),
     };
@@ -81,10 +81,11 @@ pub fn main() -> ExitCode {
 }
 
 /// Following a file ends on an interrupt, with all that was read written and signed.
-fn follow(settings: &Settings) -> io::Result<Follow> {
+fn follow(settings: &Settings, files: &[String]) -> io::Result<Follow> {
     let stop = Arc::new(AtomicBool::new(false));
     for signal in [signal_hook::consts::SIGINT, signal_hook::consts::SIGTERM] {
         signal_hook::flag::register(signal, Arc::clone(&stop))?;
     }
-    Ok(Follow { stop, idle: settings.idle })
+    let name = files.first().cloned().unwrap_or_default();
+    Ok(Follow { name, stop, idle: settings.idle })
 }

@@ -112,6 +112,15 @@ fn give_up(stop: Stop, place: &str, sink: &mut Sink<'_>) -> String {
             sink.problem(*problem);
             format!("{place} was refused ({code})")
         }
+        Stop::Lost(why) => {
+            sink.problem(*refusal(
+                Code::Unreadable,
+                why,
+                "a file that only grows",
+                "what was in it until then has been read; follow the new one by another run",
+            ));
+            format!("{place}: {why}")
+        }
         Stop::Unreadable(error) => {
             sink.problem(*refusal(
                 Code::Unreadable,
@@ -149,6 +158,10 @@ fn table_of(
         Format::Jsonl => crate::json_lines::read(&mut lines, settings, sink),
         _ => table::read(&mut lines, settings, sink),
     };
+    let done = done.and_then(|()| match lines.source().lost() {
+        Some(why) => Err(Stop::Lost(why)),
+        None => Ok(()),
+    });
     (done, lines.source().bytes(), lines.source().sha256())
 }
 

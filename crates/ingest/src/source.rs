@@ -6,6 +6,7 @@ use secondmelt_record::Out;
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::{self, Read};
+use std::os::unix::fs::MetadataExt;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -18,7 +19,9 @@ const LOOK: Duration = Duration::from_millis(100);
 /// How a growing file is followed.
 #[derive(Debug, Clone)]
 pub(crate) struct Follow {
-    /// Set by an interrupt.
+    /// Name of the file.
+    pub(crate) name: String,
+    /// Set by an interrupt, and by whatever else ends the following.
     pub(crate) stop: Arc<AtomicBool>,
     /// When to give up on a file that does not grow.
     pub(crate) idle: Option<Duration>,
@@ -39,6 +42,8 @@ pub(crate) struct Source {
     raw: Vec<u8>,
     follow: Option<Follow>,
     ended: bool,
+    /// What became of a file that could not be followed any longer.
+    lost: Option<&'static str>,
     /// Whether bytes were met that are not of the encoding.
     pub(crate) malformed: bool,
 }
@@ -58,6 +63,7 @@ impl Source {
             raw: Vec::new(),
             follow,
             ended: false,
+            lost: None,
             malformed: false,
         }
     }
@@ -72,8 +78,13 @@ impl Source {
         self.hash.clone().finalize().iter().map(|b| format!("{b:02x}")).collect()
     }
 
-    /// What an interrupt sets, where the file is followed.
-    pub(crate) fn interrupt(&self) -> Option<Arc<AtomicBool>> {
+    /// What became of a file that could not be followed any longer.
+    pub(crate) fn lost(&self) -> Option<&'static str> {
+        self.lost
+    }
+
+    /// What is set once following the file ends, where it is followed.
+    pub(crate) fn stop(&self) -> Option<Arc<AtomicBool>> {
         self.follow.as_ref().map(|f| Arc::clone(&f.stop))
     }
 
@@ -154,8 +165,17 @@ impl Source {
     fn read_raw(&mut self, buffer: &mut [u8]) -> io::Result<usize> {
         let n = match &self.follow {
             None => self.file.read(buffer)?,
-            Some(follow) => read_growing(&mut self.file, follow, self.bytes, buffer)?,
+            Some(follow) => match read_growing(&mut self.file, follow, self.bytes, buffer)? {
+                Growth::Bytes(n) => n,
+                Growth::Lost(why) => {
+                    self.lost = Some(why);
+                    0
+                }
+            },
         };
+        if let Some(follow) = self.follow.as_ref().filter(|_| n == 0) {
+            follow.stop.store(true, Ordering::Relaxed);
+        }
         self.hash.update(buffer.get(..n).unwrap_or_default());
         self.bytes += n as u64;
         Ok(n)
@@ -216,32 +236,56 @@ impl Read for Source {
     }
 }
 
-/// Reads from a file that may still grow; nothing once it is to stop.
+/// What a look at a file that is followed came to.
+enum Growth {
+    /// So many bytes; none once it is to stop.
+    Bytes(usize),
+    /// It is not the file any more that it was.
+    Lost(&'static str),
+}
+
+/// Reads from a file that may still grow.
 fn read_growing(
     file: &mut File,
     follow: &Follow,
     so_far: u64,
     buffer: &mut [u8],
-) -> io::Result<usize> {
+) -> io::Result<Growth> {
     let since = Instant::now();
     loop {
+        // Asked for before the read, so that what was written before it is still read.
+        let lost = lost(file, follow, so_far)?;
         if follow.stop.load(Ordering::Relaxed) {
-            return Ok(0);
+            return Ok(Growth::Bytes(0));
         }
         match file.read(buffer) {
             Ok(0) => {}
             Err(error) if error.kind() == io::ErrorKind::Interrupted => continue,
-            other => return other,
+            other => return other.map(Growth::Bytes),
         }
-        let about = file.metadata()?;
-        if about.is_file() && about.len() < so_far {
-            return Err(io::Error::other("it was made shorter while it was followed"));
+        if let Some(why) = lost {
+            return Ok(Growth::Lost(why));
         }
         if follow.idle.is_some_and(|idle| since.elapsed() >= idle) {
-            return Ok(0);
+            return Ok(Growth::Bytes(0));
         }
         std::thread::sleep(LOOK);
     }
+}
+
+/// What became of a file, if it is not any more what it was. A name that is gone may
+/// come back with the same file.
+fn lost(file: &File, follow: &Follow, so_far: u64) -> io::Result<Option<&'static str>> {
+    let about = file.metadata()?;
+    if !about.is_file() {
+        return Ok(None);
+    }
+    if about.len() < so_far {
+        return Ok(Some("it was made shorter while it was followed"));
+    }
+    let other = |named: std::fs::Metadata| (named.dev(), named.ino()) != (about.dev(), about.ino());
+    let replaced = std::fs::metadata(&follow.name).is_ok_and(other);
+    Ok(replaced.then_some("it was replaced by another file of its name while it was followed"))
 }
 
 /// Whether text that is not UTF-8 holds no odd bytes but those of letters and signs

@@ -7,6 +7,8 @@ use secondmelt_record::Problem;
 pub(crate) enum Stop {
     /// It cannot be read without a guess.
     Refused(Box<Problem<'static>>),
+    /// It was followed and is not any more what it was.
+    Lost(&'static str),
     /// It could not be read.
     Unreadable(String),
 }

@@ -38,7 +38,7 @@ pub(crate) fn read(
         end = !more(lines, &mut head, sink)?;
     };
     announce(&start, settings, sink);
-    let mut body = Body::new(&start, settings, lines.source().interrupt());
+    let mut body = Body::new(&start, settings, lines.source().stop());
     body.block(head.get(start.header.end..).unwrap_or_default(), sink)?;
     drop(head);
     while sink.open() && body.next(lines, sink)? {}
