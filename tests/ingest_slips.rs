@@ -46,8 +46,8 @@ fn assert_says(text: &str, parts: &[&str]) {
 fn changed(book: &[u8], part: &str, change: impl Fn(&str) -> String) -> Vec<u8> {
     let mut from = zip::ZipArchive::new(Cursor::new(book)).unwrap();
     let mut to = zip::ZipWriter::new(Cursor::new(Vec::new()));
-    let stored =
-        zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
+    let stored = zip::write::SimpleFileOptions::default()
+        .compression_method(zip::CompressionMethod::Stored);
     for n in 0..from.len() {
         let mut entry = from.by_index(n).unwrap();
         let name = entry.name().unwrap().into_owned();
@@ -132,9 +132,7 @@ fn a_json_line_of_another_kind_is_a_problem_and_keeps_its_text() {
 #[test]
 fn json_that_is_no_text_is_not_taken_for_a_name() {
     for (value, found) in [("true", "true"), ("[1,2]", "[1,2]"), ("{\"a\":1}", "an object")] {
-        let text = format!(
-            "{{\"lot\":{value},\"material\":\"PP\"}}\n{{\"lot\":\"B\",\"material\":\"PP\"}}"
-        );
+        let text = format!("{{\"lot\":{value},\"material\":\"PP\"}}\n{{\"lot\":\"B\",\"material\":\"PP\"}}");
         let ran = ingest("lot", &[], text);
         assert_eq!(ran.only("lot")["lot"], "B");
         assert_says(&told(&ran.only("problem")), &["wrong-type lot", found, "text"]);
@@ -145,13 +143,13 @@ fn json_that_is_no_text_is_not_taken_for_a_name() {
 }
 
 /// Follows a file; its output after the first record.
-fn following(
-    path: &std::path::Path,
-    args: &[&str],
-) -> (Child, std::io::Lines<BufReader<ChildStdout>>) {
+fn following(path: &std::path::Path, args: &[&str]) -> (Child, std::io::Lines<BufReader<ChildStdout>>) {
     let args = [&["diameter", "--follow"], args, &[path.to_str().unwrap()]].concat();
-    let mut child =
-        command("ingest", &args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    let mut child = command("ingest", &args)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
     let mut stdout = BufReader::new(child.stdout.take().unwrap()).lines();
     assert!(stdout.nth(1).unwrap().unwrap().contains("\"dx_mm\":1.75"));
     (child, stdout)
@@ -191,4 +189,72 @@ fn a_followed_file_that_is_replaced_is_told_and_ends_in_status_3() {
     let output = child.wait_with_output().unwrap();
     assert_eq!(output.status.code(), Some(3));
     assert_says(&String::from_utf8(output.stderr).unwrap(), &["replaced"]);
+}
+
+#[test]
+fn a_unit_by_flag_does_not_overrule_that_of_the_heading() {
+    let table = "step,lot,role,Mass (kg)\ns1,A,in,0.25\n";
+    let told = refused(&ingest("weighing", &["--unit", "Mass (kg)=g"], table));
+    assert_says(&told, &["unknown-unit mass_g", "\"g\"", "\"kg\"", "leave out --unit"]);
+    let ran = ingest("weighing", &["--unit", "Mass (kg)=kilogram"], table);
+    assert_eq!(ran.only("weighing")["mass_g"], 250);
+    let own = "step,lot,role,mass_g\ns1,A,in,0.25\n";
+    assert_says(
+        &refused(&ingest("weighing", &["--unit", "mass_g=kg"], own)),
+        &["\"kg\"", "mass_g", "leave out --unit"],
+    );
+    // A remark in brackets is no unit, and a column named by hand has none yet.
+    let ran = ingest(
+        "weighing",
+        &["--unit", "Mass (net)=kg"],
+        table.replace("(kg)", "(net)"),
+    );
+    assert_eq!(ran.only("weighing")["mass_g"], 250);
+    let args = ["--column", "mass_g=Netto", "--unit", "Netto=kg"];
+    let ran = ingest("weighing", &args, table.replace("Mass (kg)", "Netto"));
+    assert_eq!(ran.only("weighing")["mass_g"], 250);
+}
+
+#[test]
+fn the_advice_on_a_unit_goes_by_that_of_the_heading() {
+    let table = "step,lot,role,Mass (KGS)\ns1,A,in,0.25\n";
+    let told = refused(&ingest("weighing", &[], table));
+    assert_says(&told, &["--unit 'Mass (KGS)=kg'", "Mass (kg)"]);
+    let told = refused(&ingest("weighing", &[], table.replace("KGS", "mm")));
+    assert_says(&told, &["--unit 'Mass (mm)=UNIT'"]);
+    let told = refused(&ingest("moisture", &[], "lot,moisture\nA,0.2\n"));
+    assert_says(&told, &["--unit 'moisture=%'", "in brackets", "moisture (%)"]);
+}
+
+#[test]
+fn units_are_found_where_labs_write_them() {
+    for heading in ["moisture %", "moisture, %", "moisture%", "Moisture wt%", "moisture/%"] {
+        let ran = ingest("moisture", &[], format!("lot;{heading}\nA;0.25\n"));
+        assert_eq!(ran.only("moisture")["moisture_pct"], 0.25, "{heading}");
+    }
+    // The quotient of a quantity and its unit is how ISO 80000-1 heads a table.
+    let ran = ingest("diameter", &[], "lot,Position/m,Diameter X/mm\nA,0.5,1.75\n");
+    let reading = ran.only("diameter");
+    assert_eq!((&reading["position_m"], &reading["dx_mm"]), (&json!(0.5), &json!(1.75)));
+    let ran = ingest("diameter", &[], "lot,Ø (mm)\nA,1.75\n");
+    assert_eq!(ran.only("diameter")["dx_mm"], 1.75);
+    let ran = ingest(
+        "diameter",
+        &[],
+        "lot,Diameter 1 (µm),Diameter 2 (µm),Diameter 3 (µm)\nA,1750,1760,1770\n",
+    );
+    let reading = ran.only("diameter");
+    let axes = ["dx_mm", "dy_mm", "dz_mm"].map(|axis| reading[axis].as_f64().unwrap());
+    assert_eq!(axes, [1.75, 1.76, 1.77]);
+}
+
+#[test]
+fn a_heading_that_is_the_name_of_its_field_has_the_unit_of_the_field() {
+    let table = "step,does,line_speed_m_min\ns1,extrude,4.5\n";
+    let args = ["--column", "settings.line_speed_m_min=line_speed_m_min"];
+    let ran = ingest("step", &args, table);
+    assert_eq!(ran.only("step")["settings"]["line_speed_m_min"], 4.5);
+    let args = ["--column", "settings.line_speed_m_min=puller m/min"];
+    let ran = ingest("step", &args, table.replace("line_speed_m_min", "puller m/min"));
+    assert_eq!(ran.only("step")["settings"]["line_speed_m_min"], 4.5);
 }

@@ -3,7 +3,7 @@
 use crate::header::{self, Claim, Said};
 use crate::plan::{Refusal, listed, refusal};
 use crate::settings::Settings;
-use secondmelt_record::units::{self, Scale};
+use secondmelt_record::units::{self, Scale, Unit};
 use secondmelt_record::{Code, Text};
 
 /// Claims of `--column`.
@@ -14,7 +14,8 @@ pub(crate) fn by_hand(
     let mut claims: Vec<Option<Claim>> = vec![None; headings.len()];
     for (target, wanted) in &settings.columns {
         let at = one_position(headings, wanted, &format!("--column {}", target.name()))?;
-        let said = headings.get(at).map_or(Said::Own, |heading| header::said_by_hand(heading));
+        let said =
+            headings.get(at).map_or(Said::Assumed, |heading| header::said_by_hand(heading, target));
         let claim = Claim { target: target.clone(), said };
         if let Some(other) = claims.get_mut(at).and_then(|place| place.replace(claim)) {
             return Err(refusal(
@@ -105,49 +106,77 @@ pub(crate) fn scale(
     column: usize,
     claim: &Claim,
 ) -> Result<Scale, Refusal> {
-    let name = claim.target.last();
-    let stated = settings
-        .units
-        .iter()
-        .find(|(wanted, _)| header::positions(headings, wanted).contains(&column));
-    let said = match (stated, &claim.said) {
-        (Some((_, unit)), _) => Said::Unit(unit.clone()),
-        (None, said) => said.clone(),
-    };
-    let unit = units::of_field(name).map(|(unit, _)| unit);
-    let flag = headings.get(column).map_or("", |h| h.trim());
-    let fault = |found: String, expected: String, example: &str| {
-        let mut problem = refusal(
-            Code::UnknownUnit,
-            found,
-            expected,
-            format!("say --unit '{flag}={example}', or write the unit in the heading"),
-        );
-        problem.column = Some(Text::from(flag.to_owned()));
+    let unit = units::of_field(claim.target.last()).map(|(unit, _)| unit);
+    let heading = headings.get(column).map_or("", |h| h.trim());
+    let place = |mut problem: Refusal| {
+        problem.column = Some(Text::from(heading.to_owned()));
         problem.field = Some(Text::from(claim.target.name()));
         problem
     };
-    match (said, unit) {
-        (Said::Own, _) | (Said::Nothing, None) => Ok(Scale::ONE),
-        (Said::Nothing, Some(unit)) => Err(fault(
-            "no unit".to_owned(),
-            format!("the unit of {}, one of: {}", claim.target.name(), unit.accepted()),
-            unit.sign(),
-        )),
-        (Said::Unit(found), Some(unit)) => unit.scale(&found).ok_or_else(|| {
-            fault(
-                format!("the unit {found:?}"),
-                format!("a unit of {}, one of: {}", claim.target.name(), unit.accepted()),
-                unit.sign(),
-            )
-        }),
-        // Without a unit, what stands in brackets can only be a remark.
-        (Said::Unit(_), None) if stated.is_none() => Ok(Scale::ONE),
-        (Said::Unit(found), None) => Err(refusal(
+    let stated = settings
+        .units
+        .iter()
+        .find(|(wanted, _)| header::positions(headings, wanted).contains(&column))
+        .map(|(_, unit)| unit);
+    let answer = match (stated, unit) {
+        (Some(stated), Some(unit)) => by_flag(heading, stated, unit, claim),
+        (Some(stated), None) => Err(refusal(
             Code::UnknownUnit,
-            format!("the unit {found:?}"),
+            format!("the unit {stated:?}"),
             format!("none: {} is a plain number", claim.target.name()),
-            format!("leave out --unit {flag}={found}"),
+            format!("leave out --unit '{heading}={stated}'"),
         )),
+        // Without a unit, what stands in brackets can only be a remark.
+        (None, None) => Ok(Scale::ONE),
+        (None, Some(unit)) => by_heading_alone(heading, unit, claim),
+    };
+    answer.map_err(place)
+}
+
+/// The scale of a unit that is stated, if the heading does not say another.
+fn by_flag(heading: &str, stated: &str, unit: &Unit, claim: &Claim) -> Result<Scale, Refusal> {
+    let Some(scale) = unit.scale(stated) else {
+        let like = unit.like(stated).unwrap_or("UNIT");
+        return Err(unfit(heading, &format!("the unit {stated:?}"), like, unit, claim));
+    };
+    let said = match &claim.said {
+        Said::Own => unit.sign(),
+        Said::Unit(said) => said,
+        Said::Nothing | Said::Assumed => return Ok(scale),
+    };
+    match unit.scale(said) {
+        Some(other) if other != scale => Err(refusal(
+            Code::UnknownUnit,
+            format!("the unit {stated:?} by --unit, and {said:?} by the heading"),
+            "one unit for a column",
+            format!("leave out --unit '{heading}={stated}', or put the heading right in the file"),
+        )),
+        _ => Ok(scale),
     }
+}
+
+/// The scale of the unit that a heading names.
+fn by_heading_alone(heading: &str, unit: &Unit, claim: &Claim) -> Result<Scale, Refusal> {
+    match &claim.said {
+        Said::Own | Said::Assumed => Ok(Scale::ONE),
+        Said::Nothing => Err(unfit(heading, "no unit", unit.sign(), unit, claim)),
+        Said::Unit(said) => unit.scale(said).ok_or_else(|| {
+            let like = unit.like(said).unwrap_or("UNIT");
+            unfit(heading, &format!("the unit {said:?}"), like, unit, claim)
+        }),
+    }
+}
+
+/// Why a unit is refused, and how to say it better.
+fn unfit(heading: &str, found: &str, example: &str, unit: &Unit, claim: &Claim) -> Refusal {
+    let (bare, _) = header::split_bracket(heading);
+    let sign = if example == "UNIT" { unit.sign() } else { example };
+    refusal(
+        Code::UnknownUnit,
+        found,
+        format!("a unit of {}, one of: {}", claim.target.name(), unit.accepted()),
+        format!(
+            "say --unit '{heading}={example}', or write the unit in brackets in the heading, e.g. {bare} ({sign})"
+        ),
+    )
 }

@@ -38,6 +38,9 @@ pub(crate) enum Said {
     Nothing,
     /// That it is the unit of the field, by its full name.
     Own,
+    /// Nothing, of a column that was named by hand: that of the field, unless a flag
+    /// says another.
+    Assumed,
     /// This spelling.
     Unit(String),
 }
@@ -58,14 +61,17 @@ pub(crate) fn fillable(kind: Kind) -> impl Iterator<Item = &'static Field> {
         .filter(|f| !matches!(f.shape, Shape::Object(_) | Shape::List(_) | Shape::Counts))
 }
 
-/// A heading in lower case, with single spaces for all that is neither letter nor digit.
+/// A heading in lower case, with single spaces for all that is neither letter nor digit,
+/// and a word for the sign of a diameter.
 pub(crate) fn plain(heading: &str) -> String {
     let spaced: String = heading
+        .replace(['\u{2300}', '\u{2205}'], " \u{f8} ")
         .chars()
         .map(|c| if c.is_alphanumeric() { c } else { ' ' })
         .flat_map(char::to_lowercase)
         .collect();
-    spaced.split_whitespace().collect::<Vec<_>>().join(" ")
+    let word = |word| if word == "\u{f8}" { "diameter" } else { word };
+    spaced.split_whitespace().map(word).collect::<Vec<_>>().join(" ")
 }
 
 /// The target of that name, as it stands in `--column` or `--set`.
@@ -91,17 +97,20 @@ pub(crate) fn claim(kind: Kind, heading: &str) -> Option<Claim> {
         let claim = whole(kind, &bare)?;
         Some(Claim { said: Said::Unit(bracket.clone()?), ..claim })
     };
-    let unit_first = bracket.as_deref().is_some_and(units::is_known);
     let direct = whole(kind, heading);
-    if let Some(claim) = direct.as_ref().filter(|c| c.said == Said::Own || !unit_first) {
-        return Some(claim.clone());
+    if direct.as_ref().is_some_and(|claim| claim.said == Said::Own) {
+        return direct;
     }
-    if let Some(claim) = in_bracket().or(direct) {
-        return Some(claim);
+    let at_the_end = || {
+        splits(heading).into_iter().find_map(|(bare, unit)| {
+            let claim = whole(kind, bare)?;
+            Some(Claim { said: Said::Unit(unit.to_owned()), ..claim })
+        })
+    };
+    if bracket.as_deref().is_some_and(units::is_known) {
+        return in_bracket().or(direct);
     }
-    let (bare, unit) = split_trailing(heading)?;
-    let claim = whole(kind, bare)?;
-    Some(Claim { said: Said::Unit(unit.to_owned()), ..claim })
+    at_the_end().or(direct).or_else(in_bracket)
 }
 
 /// The field whose name, name without unit, or usual heading this is.
@@ -120,6 +129,19 @@ fn whole(kind: Kind, heading: &str) -> Option<Claim> {
         .find(|f| stem(f).as_ref() == Some(&heading))
         .or_else(|| fields().find(|f| f.headings.iter().any(|h| plain(h) == heading)))
         .map(|field| claim(field, Said::Nothing))
+        .or_else(|| whole(kind, &by_axis(&heading)?))
+}
+
+/// A heading whose axis has a number, by the letter of the axis.
+fn by_axis(heading: &str) -> Option<String> {
+    let (bare, number) = heading.rsplit_once(' ')?;
+    let axis = match number {
+        "1" => "x",
+        "2" => "y",
+        "3" => "z",
+        _ => return None,
+    };
+    Some(format!("{bare} {axis}"))
 }
 
 /// A named number within an object, with the sign of its unit at the end of its key.
@@ -142,7 +164,7 @@ fn within(kind: Kind, object: &str, key: &str, bracket: Option<&str>) -> Option<
 }
 
 /// The heading without its last bracket, and what stood in it.
-fn split_bracket(heading: &str) -> (String, Option<String>) {
+pub(crate) fn split_bracket(heading: &str) -> (String, Option<String>) {
     for (open, close) in [('[', ']'), ('(', ')')] {
         if let Some(end) = heading.rfind(close)
             && let Some(before) = heading.get(..end)
@@ -157,26 +179,30 @@ fn split_bracket(heading: &str) -> (String, Option<String>) {
     (heading.trim().to_owned(), None)
 }
 
-/// The heading without a unit at its end (`temp °F`, `mass in kg`, `mass / kg`).
-fn split_trailing(heading: &str) -> Option<(&str, &str)> {
+/// The ways to split a heading into a name and a unit at its end (`temp °F`, `mass in kg`,
+/// `mass / kg`, `mass/kg`, `moisture%`), the longest unit first (`speed m/min`).
+fn splits(heading: &str) -> Vec<(&str, &str)> {
     let heading = heading.trim();
-    let at = heading.rfind(|c: char| c.is_whitespace() || matches!(c, '_' | ','))?;
-    let (bare, unit) = heading.split_at_checked(at)?;
-    let unit = unit.trim_start_matches(|c: char| c.is_whitespace() || matches!(c, '_' | ',' | '/'));
-    if !units::is_known(unit) {
-        return None;
-    }
-    let bare =
-        bare.trim_end_matches(|c: char| c.is_whitespace() || matches!(c, '/' | ',' | ':' | '_'));
-    Some((bare.strip_suffix(" in").unwrap_or(bare), unit))
+    let between = |c: char| c.is_whitespace() || matches!(c, '_' | ',' | '/' | ':');
+    let cuts = heading.match_indices(|c: char| between(c) || matches!(c, '%' | '‰'));
+    cuts.filter_map(|(at, _)| {
+        let (bare, unit) = heading.split_at_checked(at)?;
+        let (bare, unit) = (bare.trim_end_matches(between), unit.trim_start_matches(between));
+        let known = !bare.is_empty() && units::is_known(unit);
+        known.then_some((bare.strip_suffix(" in").unwrap_or(bare), unit))
+    })
+    .collect()
 }
 
-/// What a heading that was named by hand says of its unit.
-pub(crate) fn said_by_hand(heading: &str) -> Said {
+/// What the heading of a column that was named by hand says of the unit of its field.
+pub(crate) fn said_by_hand(heading: &str, target: &Target) -> Said {
+    if [target.last(), &target.name()].iter().any(|name| plain(name) == plain(heading)) {
+        return Said::Own;
+    }
     if let (_, Some(unit)) = split_bracket(heading) {
         return Said::Unit(unit);
     }
-    split_trailing(heading).map_or(Said::Own, |(_, unit)| Said::Unit(unit.to_owned()))
+    splits(heading).first().map_or(Said::Assumed, |(_, unit)| Said::Unit((*unit).to_owned()))
 }
 
 /// The columns that a name given by hand means: those written so, else those that
@@ -254,6 +280,15 @@ mod tests {
             (Kind::Moisture, "Water content [%]", "moisture_pct", unit("%")),
             (Kind::Diameter, "Diameter (X)", "dx_mm", Said::Nothing),
             (Kind::Diameter, "Diameter (X) [in]", "dx_mm", unit("in")),
+            (Kind::Diameter, "Diameter (X) in", "dx_mm", unit("in")),
+            (Kind::Diameter, "⌀ 2 / µm", "dy_mm", unit("µm")),
+            (Kind::Diameter, "D3 (mm)", "dz_mm", unit("mm")),
+            (Kind::Machine, "Line speed max m/min", "line_speed_max_m_min", Said::Own),
+            (Kind::Machine, "Line speed max cm/s", "line_speed_max_m_min", unit("cm/s")),
+            (Kind::Machine, "line_speed_max_m_min", "line_speed_max_m_min", Said::Own),
+            (Kind::Material, "Density in g/cm3", "density_g_cm3", unit("g/cm3")),
+            (Kind::Moisture, "Moisture: %", "moisture_pct", unit("%")),
+            (Kind::Moisture, "Water content g/kg", "moisture_pct", unit("g/kg")),
         ] {
             assert_eq!(found(kind, heading), Some((field.to_owned(), said)), "{heading}");
         }

@@ -66,7 +66,7 @@ const UNITS: &[Unit] = &[
     ] },
     Unit { suffix: "mm", spellings: &[
         ("mm millimetre millimetres millimeter millimeters", 1, 1),
-        ("um micron microns", 1, 1000),
+        ("um micron microns micrometre micrometres micrometer micrometers", 1, 1000),
         ("cm", 10, 1),
         ("m", 1000, 1),
         ("in inch inches", 254, 10),
@@ -83,16 +83,16 @@ const UNITS: &[Unit] = &[
     ] },
     Unit { suffix: "kg", spellings: &[
         ("kg kilogram kilograms", 1, 1),
-        ("g", 1, 1000),
-        ("mg", 1, 1_000_000),
+        ("g gram grams", 1, 1000),
+        ("mg milligram milligrams", 1, 1_000_000),
         ("t", 1000, 1),
         ("lb lbs", 45_359_237, 100_000_000),
         ("oz", 45_359_237, 1_600_000_000),
     ] },
     Unit { suffix: "g", spellings: &[
         ("g gram grams", 1, 1),
-        ("mg", 1, 1000),
-        ("kg", 1000, 1),
+        ("mg milligram milligrams", 1, 1000),
+        ("kg kilogram kilograms", 1000, 1),
         ("t", 1_000_000, 1),
         ("lb lbs", 45_359_237, 100_000),
         ("oz", 45_359_237, 1_600_000),
@@ -160,10 +160,14 @@ impl Unit {
         self.each().next().map_or(self.suffix, |(word, ..)| word)
     }
 
-    /// How to get from a spelling to this unit; none where it does not fit.
+    /// How to get from a spelling to this unit; none where it does not fit. The end of a
+    /// field's name is one, too (`m_min`).
     #[must_use]
     pub fn scale(&self, spelling: &str) -> Option<Scale> {
         let wanted = plain(spelling);
+        if wanted == self.suffix {
+            return Some(Scale::ONE);
+        }
         let exact = self.each().find(|(word, ..)| *word == wanted);
         let (word, numerator, denominator) =
             exact.or_else(|| self.each().find(|(word, ..)| alike(word, &wanted)))?;
@@ -178,12 +182,32 @@ impl Unit {
     /// The spellings, for a message.
     #[must_use]
     pub fn accepted(&self) -> String {
-        let micro = |word: &str| match word {
-            "um" => "µm".to_owned(),
-            "us" => "µs".to_owned(),
-            _ => word.to_owned(),
-        };
         self.each().map(|(word, ..)| micro(word)).collect::<Vec<_>>().join(", ")
+    }
+
+    /// The longest spelling that another one, which does not fit, begins with (`KGS`); none
+    /// where it is like none. For a message, not for a conversion.
+    ///
+    /// ```
+    /// use secondmelt_record::units;
+    /// let grams = units::of_field("mass_g").map(|(unit, _)| unit);
+    /// assert_eq!(grams.and_then(|unit| unit.like("KGS")), Some("kg"));
+    /// assert_eq!(grams.and_then(|unit| unit.like("mm")), None);
+    /// ```
+    #[must_use]
+    pub fn like(&self, spelling: &str) -> Option<&'static str> {
+        let wanted = plain(spelling).to_ascii_lowercase();
+        let begins = |word: &&str| wanted.starts_with(&word.to_ascii_lowercase());
+        self.each().map(|(word, ..)| word).filter(begins).max_by_key(|word| word.len()).map(micro)
+    }
+}
+
+/// A spelling as it is shown, with the micro sign.
+fn micro(word: &'static str) -> &'static str {
+    match word {
+        "um" => "µm",
+        "us" => "µs",
+        _ => word,
     }
 }
 
