@@ -62,18 +62,36 @@ fn rules(output: &Output, start: &str) -> BTreeSet<String> {
     lines.filter_map(|line| Some(line.split_once(" - ")?.1.split_once(':')?.0.to_owned())).collect()
 }
 
-fn assert_keeps_every_rule(step: &str) {
+/// The rules that could not be tried, with the reason.
+fn skipped(output: &Output, why: &str) -> BTreeSet<String> {
+    let text = String::from_utf8(output.stdout.clone()).unwrap();
+    let end = format!(" # SKIP {why}");
+    let lines = text.lines().filter(|line| line.ends_with(&end));
+    lines.filter_map(|line| Some(line.split_once(" - ")?.1.split_once(':')?.0.to_owned())).collect()
+}
+
+/// A step keeps every rule, and these could not be tried for this reason.
+fn assert_keeps_every_rule(step: &str, untried: &[&str], why: &str) {
     let output = tried(step, 60);
     let text = String::from_utf8_lossy(&output.stdout);
     assert!(rules(&output, "not ok ").is_empty(), "{step}\n{text}");
-    assert!(!text.contains("# SKIP"), "{step}\n{text}");
+    let untried: BTreeSet<_> = untried.iter().map(|rule| (*rule).to_owned()).collect();
+    assert_eq!(skipped(&output, why), untried, "{step}\n{text}");
+    assert_eq!(text.matches("# SKIP").count(), untried.len(), "{step}\n{text}");
     assert_eq!(output.status.code(), Some(0), "{step}");
+}
+
+const OF_ADDED: &[&str] = &["values", "encoding", "kinds", "schemas", "runs"];
+
+/// The rule that a broken step breaks: its name up to the first dot.
+fn rule_of(script: &Path) -> String {
+    script.file_name().unwrap().to_str().unwrap().split('.').next().unwrap().to_owned()
 }
 
 #[test]
 fn each_broken_step_breaks_its_rule_and_no_other() {
     for script in scripts("tests/broken") {
-        let rule = script.file_stem().unwrap().to_str().unwrap().to_owned();
+        let rule = rule_of(&script);
         let Some(step) = command(&script) else { continue };
         let output = tried(&step, 5);
         let text = String::from_utf8_lossy(&output.stdout);
@@ -84,24 +102,40 @@ fn each_broken_step_breaks_its_rule_and_no_other() {
 
 #[test]
 fn there_is_a_broken_step_for_every_rule() {
-    let broken: BTreeSet<String> = scripts("tests/broken")
-        .iter()
-        .map(|script| script.file_stem().unwrap().to_str().unwrap().to_owned())
-        .collect();
+    let broken: BTreeSet<String> =
+        scripts("tests/broken").iter().map(|script| rule_of(script)).collect();
     assert_eq!(rules(&tried("cat", 60), "ok "), broken);
 }
 
 #[test]
 fn a_step_that_only_copies_keeps_every_rule() {
-    assert_keeps_every_rule("cat");
-    assert_keeps_every_rule("cat | cat");
+    assert_keeps_every_rule("cat", OF_ADDED, "it added nothing");
+    assert_keeps_every_rule("cat | cat", OF_ADDED, "it added nothing");
+}
+
+/// The commands that the table of examples gives for a script, as one types them at the
+/// top of the repository.
+fn documented(script: &Path) -> Vec<String> {
+    let name = script.file_name().unwrap().to_str().unwrap();
+    let readme = Path::new(env!("CARGO_MANIFEST_DIR")).join("examples/README.md");
+    let text = fs::read_to_string(readme).unwrap();
+    let row = text.lines().find(|line| line.starts_with(&format!("| `{name}`")));
+    let cell = row.unwrap_or_else(|| panic!("no row of {name}")).split('|').nth(3).unwrap();
+    cell.split('`').skip(1).step_by(2).map(str::to_owned).collect()
 }
 
 #[test]
-fn the_examples_of_own_steps_keep_every_rule() {
+fn the_examples_of_own_steps_keep_every_rule_as_the_table_says_to_run_them() {
+    let why = "it added no record of secondmelt's kinds";
+    let reads_ahead = awk() != "awk";
     for script in scripts("examples/steps") {
-        if let Some(step) = command(&script) {
-            assert_keeps_every_rule(&step);
+        let commands = documented(&script);
+        assert!(!commands.is_empty(), "{}", script.display());
+        for command in commands {
+            let program = command.split(' ').next().unwrap();
+            if installed(program) && !(program == "awk" && reads_ahead) {
+                assert_keeps_every_rule(&command, &["schemas", "runs"], why);
+            }
         }
     }
 }
@@ -109,7 +143,8 @@ fn the_examples_of_own_steps_keep_every_rule() {
 #[test]
 fn our_own_filters_keep_every_rule() {
     for program in ["check-records", "check-tolerance", "mass-balance", "cycle-adjust"] {
-        assert_keeps_every_rule(&format!("'{}'", cargo_bin(program).display()));
+        let step = format!("'{}'", cargo_bin(program).display());
+        assert_keeps_every_rule(&step, &["kinds"], "it added no kind of its own");
     }
 }
 
@@ -142,11 +177,80 @@ fn the_plan_comes_first_and_counts_the_rules() {
 }
 
 #[test]
-fn a_command_that_does_not_exist_breaks_rules_and_its_message_is_shown() {
-    let output = tried("no-such-step-is-installed", 5);
-    assert_eq!(output.status.code(), Some(1));
-    assert!(rules(&output, "not ok ").contains("status"));
-    assert!(String::from_utf8_lossy(&output.stdout).contains("it said: sh:"));
+fn a_command_that_does_not_exist_is_tried_once_and_told_as_wrong_usage() {
+    for step in ["no-such-step-is-installed", "./examples"] {
+        let output = tried(step, 5);
+        assert_eq!(output.status.code(), Some(2), "{step}");
+        assert!(output.stdout.is_empty(), "{step}");
+        let said = String::from_utf8_lossy(&output.stderr);
+        assert!(said.contains("the step cannot be run: the shell ended with status 12"), "{said}");
+        assert!(said.contains("it said: sh:"), "{said}");
+    }
+    let folder = tempfile::tempdir().unwrap();
+    let runs = folder.path().join("runs");
+    let step = format!("echo run >> '{}'; no-such-step-is-installed", runs.display());
+    assert_eq!(tried(&step, 5).status.code(), Some(2));
+    assert_eq!(fs::read_to_string(runs).unwrap(), "run\n");
+}
+
+#[test]
+fn files_beside_a_question_are_wrong_usage_and_not_ignored() {
+    for question in
+        [&["--step", "cat"][..], &["--list"], &["--schema", "lot"], &["--fields", "lot"]]
+    {
+        let mut command = Command::new(cargo_bin("check-records"));
+        let output = command.args(question).arg("records.jsonl").output().unwrap();
+        assert_eq!(output.status.code(), Some(2), "{question:?}");
+        assert!(String::from_utf8_lossy(&output.stderr).contains("cannot be used with '[FILE]"));
+    }
+}
+
+#[test]
+fn a_step_that_leaves_repeated_lines_out_is_caught() {
+    for step in ["uniq", "sort -u"] {
+        assert!(rules(&tried(step, 2), "not ok ").contains("once"), "{step}");
+    }
+}
+
+/// The reason that follows a broken rule.
+fn reason(output: &Output, rule: &str) -> String {
+    let text = String::from_utf8(output.stdout.clone()).unwrap();
+    let after = text.split_once(&format!(" - {rule}: ")).unwrap().1;
+    after.lines().nth(1).unwrap().to_owned()
+}
+
+#[test]
+fn what_becomes_of_a_bad_line_is_told_with_that_line() {
+    // Held back until the end, and lost with a failure: a good line is missing, too.
+    let dies = |of: &str| {
+        format!(
+            "python3 -c 'import sys; lines = sys.stdin.buffer.readlines(); \
+             [exit(1) for line in lines if {of}]; sys.stdout.buffer.writelines(lines)'"
+        )
+    };
+    if !installed("python3") {
+        return;
+    }
+    let output = tried(&dies("line.strip() and line.strip()[-1:] != b\"}\""), 1);
+    let reason_not_json = reason(&output, "not-json");
+    assert!(
+        reason_not_json
+            .starts_with("# given {\"kind\":\"diameter\",\"lot\":\"spool-7\",\"position_m\":, ")
+    );
+    let output = tried(&dies("b\"\\xfc\" in line and b\"gr\" in line"), 1);
+    let reason_not_utf8 = reason(&output, "not-utf8");
+    assert!(
+        reason_not_utf8.starts_with("# given {\"kind\":\"example.text\",\"text\":\"gr"),
+        "{reason_not_utf8}"
+    );
+    // One that leaves out the good line after a bad one says which bad one.
+    let skips = "awk 'skip { skip = 0; next } { skip = /^a line of a log/; print; fflush() }'";
+    let output = tried(&skips.replace("awk", awk()), 5);
+    let reason_beside = reason(&output, "not-json");
+    assert_eq!(
+        reason_beside,
+        "# given a line of a log that got among the records, a good line beside it is lost"
+    );
 }
 
 #[test]

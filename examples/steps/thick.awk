@@ -3,6 +3,8 @@
 #
 #     awk -v above_mm=1.80 -f thick.awk < stream > stream
 #
+# Where awk is mawk, `mawk -W interactive`: without it mawk reads ahead, and lines wait.
+#
 # awk reads text, not JSON. That is enough for flat records that are written as
 # secondmelt writes them: {"kind":"diameter","lot":"...", ... }. Names with a \ in
 # them are passed on and not counted.

@@ -41,6 +41,7 @@ examples! {
     "flow_fit"
     "capability"
     "drift"
+    "wave"
     "cleanliness"
     "step_balance"
     "lot_balance"

@@ -5,6 +5,7 @@
 //! of somebody else's ([`step`]).
 
 mod answers;
+mod checks;
 mod examples;
 mod oddity;
 mod runs;
@@ -20,19 +21,19 @@ use stream::CheckRecords;
 #[derive(Debug, Clone, clap::Args)]
 pub struct Options {
     /// List the kinds of records and what they are
-    #[arg(long, group = "question")]
+    #[arg(long, group = "question", conflicts_with = "files")]
     list: bool,
     /// Print the JSON Schema of a kind
-    #[arg(long, value_name = "KIND", group = "question")]
+    #[arg(long, value_name = "KIND", group = "question", conflicts_with = "files")]
     schema: Option<Kind>,
     /// Print an example record of a kind
-    #[arg(long, value_name = "KIND", group = "question")]
+    #[arg(long, value_name = "KIND", group = "question", conflicts_with = "files")]
     example: Option<Kind>,
     /// Print the fields of a kind: what they hold, and whether they are needed
-    #[arg(long, value_name = "KIND", group = "question")]
+    #[arg(long, value_name = "KIND", group = "question", conflicts_with = "files")]
     fields: Option<Kind>,
     /// Run a step of your own on built-in streams and tell which rules of the contract it keeps
-    #[arg(long, value_name = "COMMAND", group = "question")]
+    #[arg(long, value_name = "COMMAND", group = "question", conflicts_with = "files")]
     step: Option<String>,
     /// With --step: how long the step may stay silent before it counts as stuck, in seconds
     #[arg(long, value_name = "SECONDS", default_value_t = 5, requires = "step")]

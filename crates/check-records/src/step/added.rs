@@ -2,73 +2,115 @@
 
 use super::align::shown;
 use super::rules::{Findings, Rule};
-use crate::oddity::{self, Oddity};
-use crate::schemas::Schemas;
-use secondmelt_record::{Kind, Record, scan};
+use crate::checks::Checks;
+use secondmelt_record::contract::End;
+use secondmelt_record::scan::{Peek, peek};
+use secondmelt_record::whole::Whole;
+use secondmelt_record::{Code, Kind, Line, Place, Problem, Record};
 use serde_json::Value;
-use std::collections::BTreeMap;
 
 /// How many added lines are looked at.
 const LOOKED_AT: usize = 10_000;
 
-/// Notes what is wrong with the lines that a step adds.
-pub(crate) fn judge(added: &[&[u8]], schemas: &mut Schemas, findings: &mut Findings) {
-    let mut runs: BTreeMap<String, i64> = BTreeMap::new();
-    for raw in added.iter().take(LOOKED_AT) {
-        if let Err((rule, how)) = record(raw, schemas, &mut runs) {
+/// Notes what is wrong with the lines that a step adds to those that it was given, and
+/// which rules its additions say nothing of.
+pub(crate) fn judge(output: &[&[u8]], passed_on: &[bool], findings: &mut Findings) {
+    let (mut checks, mut runs) = (Checks::default(), Whole::default());
+    let (mut ours, mut own, mut looked_at) = (false, false, 0);
+    for ((n, raw), passed_on) in (1..).zip(output).zip(passed_on) {
+        if *passed_on {
+            note_run(raw, &mut checks);
+            continue;
+        }
+        looked_at += 1;
+        if looked_at > LOOKED_AT {
+            break;
+        }
+        match kind(raw) {
+            Some(Peek::Known(_)) => ours = true,
+            _ => own = true,
+        }
+        sign(raw, &mut runs);
+        if let Err((rule, how)) = record(raw, n, &mut checks) {
             findings.broken(rule, format!("{how}: {}", shown(raw)));
         }
     }
-    if let Some((id, _)) = runs.iter().find(|(_, n)| **n != 0) {
-        let how = format!("a begin or end of its own without the other: id {id:?}");
-        findings.broken(Rule::Signatures, how);
+    if let Some(fault) = runs.fault() {
+        findings.broken(Rule::Signatures, format!("of what it adds itself, {fault}"));
+    }
+    untried(ours, own, findings);
+}
+
+/// The rules that nothing was added to try.
+fn untried(ours: bool, own: bool, findings: &mut Findings) {
+    let mut skip = |rules: &[Rule], why: &str| {
+        rules.iter().for_each(|rule| findings.untried(*rule, why));
+    };
+    let of_ours = [Rule::Schemas, Rule::Runs];
+    match (ours, own) {
+        (false, false) => {
+            skip(&[Rule::Values, Rule::Encoding, Rule::Kinds], "it added nothing");
+            skip(&of_ours, "it added nothing");
+        }
+        (false, true) => skip(&of_ours, "it added no record of secondmelt's kinds"),
+        (true, false) => skip(&[Rule::Kinds], "it added no kind of its own"),
+        (true, true) => {}
+    }
+}
+
+fn kind(raw: &[u8]) -> Option<Peek<'_>> {
+    Some(peek(std::str::from_utf8(raw).ok()?))
+}
+
+/// Notes a run that an earlier filter has signed, for what points to it.
+fn note_run(raw: &[u8], checks: &mut Checks) {
+    if let (Some(Peek::Known(Kind::Begin)), Ok(line)) = (kind(raw), std::str::from_utf8(raw)) {
+        checks.line(Line { place: Place { file: None, line: 0 }, raw: line });
+    }
+}
+
+/// Notes the signatures among added lines.
+fn sign(raw: &[u8], runs: &mut Whole) {
+    let Ok(line) = std::str::from_utf8(raw) else { return };
+    if let Peek::Known(kind @ (Kind::Begin | Kind::End)) = peek(line) {
+        match Record::parse(kind, line) {
+            Ok(Record::Begin(begin)) => runs.begin(&begin),
+            // That its input was cut short is no fault of the step.
+            Ok(Record::End(end)) => runs.end(&End { cut_short: None, ..end }),
+            _ => {}
+        }
     }
 }
 
 type Breach = (Rule, String);
 
-fn record(
-    raw: &[u8],
-    schemas: &mut Schemas,
-    runs: &mut BTreeMap<String, i64>,
-) -> Result<(), Breach> {
+/// The first thing that is wrong with an added line, the `n`th of the output.
+fn record(raw: &[u8], n: u64, checks: &mut Checks) -> Result<(), Breach> {
     let line = encoded(raw)?;
-    let value = parsed(line)?;
-    let kind = match value.get("kind") {
-        Some(Value::String(kind)) if value.is_object() && !kind.is_empty() => kind.as_str(),
-        _ => {
-            return Err((
-                Rule::Output,
-                "no JSON object with a field `kind` that holds text".to_owned(),
-            ));
-        }
-    };
-    if let Some(Oddity::Twice(name)) = oddity::first(line) {
-        return Err((Rule::Output, format!("field {name:?} stands twice")));
+    if line.trim().is_empty() {
+        return Err((Rule::Output, "an empty line".to_owned()));
     }
-    if let Some(Oddity::Null(name)) = oddity::first(line) {
-        return Err((Rule::Values, format!("null in field {name:?}; leave the field out")));
+    if let Some(how) = no_number(line) {
+        return Err((Rule::Values, how));
     }
-    if kind.contains('.') {
-        return Ok(());
+    let place = Place { file: Some("its output"), line: n };
+    match checks.line(Line { place, raw: line }).first() {
+        Some(problem) => Err((rule(problem), problem.sentence())),
+        None => Ok(()),
     }
-    let Some(known) = Kind::from_name(kind) else {
-        let how =
-            format!("kind {kind:?} has no dot, and is none of secondmelt's (check-records --list)");
-        return Err((Rule::Kinds, how));
-    };
-    if let Kind::Begin | Kind::End = known {
-        let id = value.get("id").map(ToString::to_string).unwrap_or_default();
-        *runs.entry(id).or_default() += if known == Kind::Begin { 1 } else { -1 };
-    }
-    ours(known, line, &value, schemas).map_err(|how| (Rule::Schemas, how))
 }
 
-fn ours(kind: Kind, line: &str, value: &Value, schemas: &mut Schemas) -> Result<(), String> {
-    if let Some(refusal) = schemas.refusal(kind, value) {
-        return Err(format!("no {kind} by its schema: {refusal}"));
+/// The rule that a line with this problem breaks.
+fn rule(problem: &Problem<'_>) -> Rule {
+    match problem.code {
+        Code::NotUtf8 => Rule::Encoding,
+        Code::TooLong => Rule::LongLines,
+        Code::UnknownKind => Rule::Kinds,
+        Code::NotDescribed => Rule::Runs,
+        Code::WrongType if problem.found.as_str() == "null" => Rule::Values,
+        Code::NotJson | Code::NoKind | Code::DuplicateKey | Code::NestedTooDeep => Rule::Output,
+        _ => Rule::Schemas,
     }
-    Record::parse(kind, line).map(drop).map_err(|error| format!("no {kind}: {error}"))
 }
 
 /// The line, where it is UTF-8 and nothing odd stands around it.
@@ -82,24 +124,14 @@ fn encoded(raw: &[u8]) -> Result<&str, Breach> {
     }
 }
 
-fn parsed(line: &str) -> Result<Value, Breach> {
-    if line.trim().is_empty() {
-        return Err((Rule::Output, "an empty line".to_owned()));
-    }
-    if scan::depth(line) > scan::DEPTH_MAX {
-        return Err((Rule::Output, format!("nested deeper than {} levels", scan::DEPTH_MAX)));
-    }
-    let error = match serde_json::from_str(line) {
-        Ok(value) => return Ok(value),
-        Err(error) => error,
-    };
+/// What stands for no number, or for none that a double holds. Whoever adds a record
+/// means a number, while one that is passed on is let be.
+fn no_number(line: &str) -> Option<String> {
+    let error = serde_json::from_str::<Value>(line).err()?;
     if error.to_string().starts_with("number out of range") {
-        return Err((Rule::Values, "a number that most readers take for infinity".to_owned()));
+        return Some("a number that most readers take for infinity".to_owned());
     }
-    match without_words(line) {
-        Some(word) => Err((Rule::Values, format!("{word} is not JSON; leave the field out"))),
-        None => Err((Rule::Output, format!("not one JSON object ({error})"))),
-    }
+    without_words(line).map(|word| format!("{word} is not JSON; leave the field out"))
 }
 
 /// The word for no number that keeps a line from being JSON; none where it is
@@ -116,7 +148,7 @@ mod tests {
     use super::*;
 
     fn breach(line: &str) -> Option<Rule> {
-        record(line.as_bytes(), &mut Schemas::default(), &mut BTreeMap::new()).err().map(|b| b.0)
+        record(line.as_bytes(), 1, &mut Checks::default()).err().map(|breach| breach.0)
     }
 
     #[test]
@@ -142,5 +174,15 @@ mod tests {
         assert_eq!(breach(r#"{"kind":"colour"}"#), Some(Rule::Kinds));
         assert_eq!(breach(r#"{"kind":"marking","lot":"a"}"#), Some(Rule::Schemas));
         assert_eq!(breach(r#"{"kind":"marking","lot":"","mark":"PP"}"#), Some(Rule::Schemas));
+        assert_eq!(breach(r#"{"kind":"marking","lot":"a","mark":null}"#), Some(Rule::Values));
+        assert_eq!(
+            breach(r#"{"kind":"lot","lot":"a","material":"PP","x":null}"#),
+            Some(Rule::Values)
+        );
+        let long = format!(r#"{{"kind":"lab.x","a":"{}"}}"#, "x".repeat(1 << 20));
+        assert_eq!(breach(&long), Some(Rule::LongLines));
+        let stray =
+            r#"{"kind":"caution","by":"0123456789abcdef","danger":"fumes","defer_to":"rules"}"#;
+        assert_eq!(breach(stray), Some(Rule::Runs));
     }
 }

@@ -5,10 +5,12 @@ use super::rules::{Findings, Rule};
 use secondmelt_record::Class;
 use secondmelt_record::scan::{Peek, peek};
 use serde_json::Value;
-use std::collections::{HashMap, HashSet};
+use std::collections::{HashMap, HashSet, VecDeque};
 
 /// How many lines that were not given are compared with those that are missing.
 const COMPARED: usize = 1000;
+/// A line that starts another one and is at least so long, in bytes, is that one cut off.
+const CUT: usize = 40;
 
 /// Output lines without their line ends, and whether the last one had one.
 pub(crate) fn lines(output: &[u8]) -> (Vec<&[u8]>, bool) {
@@ -27,38 +29,41 @@ pub(crate) fn shown(line: &[u8]) -> String {
     }
 }
 
-/// Holds output lines against those that were given: notes what is missing, edited,
-/// out of order or repeated, and returns the lines that the step added.
-pub(crate) fn added<'a>(
-    given: &[Given],
-    output: &[&'a [u8]],
-    findings: &mut Findings,
-) -> Vec<&'a [u8]> {
-    let places = places(output);
+/// Holds output lines against those that were given: notes what is missing, edited, out
+/// of order or repeated, and says of each output line whether it is one that was given.
+pub(crate) fn passed_on(given: &[Given], output: &[&[u8]], findings: &mut Findings) -> Vec<bool> {
+    let mut places = Places::new(given, output);
     let mut passed_on = vec![false; output.len()];
     let mut latest = 0;
     let mut missing = Vec::new();
     for (n, given) in (1..).zip(given) {
-        let raw = given.line.trim_end_matches('\n').as_bytes();
-        let Some((first, more)) = places.get(raw).and_then(|at| at.split_first()) else {
-            missing.push((n, given));
+        let Some((at, as_often)) = places.next(given.raw()) else {
+            if places.has(given.raw()) {
+                let how = format!("line {n} equals an earlier one and is not in the output");
+                findings.broken(Rule::Once, format!("{how}: {}", shown(given.raw())));
+            } else {
+                missing.push((n, given));
+            }
             continue;
         };
-        // An empty line may be another one that has lost its white space.
-        let twins = if raw.is_empty() { &[] } else { more };
-        for at in twins.iter().chain([first]) {
-            passed_on[*at] = true;
+        passed_on[at] = true;
+        // Which of equal lines is which cannot be told where some are missing or added.
+        if !as_often {
+            continue;
         }
-        if !twins.is_empty() {
-            findings.broken(
-                Rule::Once,
-                format!("{} times in the output: {}", twins.len() + 1, shown(raw)),
-            );
+        if at < latest {
+            let how = format!("earlier than a line before it: {}", shown(given.raw()));
+            findings.broken(Rule::Order, how);
         }
-        if *first < latest {
-            findings.broken(Rule::Order, format!("earlier than a line before it: {}", shown(raw)));
+        latest = latest.max(at);
+    }
+    // An empty line may be another one that has lost its white space.
+    for given in given.iter().filter(|given| !given.raw().is_empty()) {
+        while let Some((at, _)) = places.next(given.raw()) {
+            passed_on[at] = true;
+            let how = format!("more often in the output than given: {}", shown(given.raw()));
+            findings.broken(Rule::Once, how);
         }
-        latest = latest.max(*first);
     }
     let unknown = (0..output.len()).filter(|at| !passed_on[*at]).take(COMPARED);
     let mut copies: Vec<_> = unknown.map(|at| Copy::new(at, output[at])).collect();
@@ -67,20 +72,44 @@ pub(crate) fn added<'a>(
             passed_on[at] = true;
         }
     }
-    output
-        .iter()
-        .zip(passed_on)
-        .filter(|(_, passed_on)| !passed_on)
-        .map(|(line, _)| *line)
-        .collect()
+    passed_on
 }
 
-fn places<'a>(output: &[&'a [u8]]) -> HashMap<&'a [u8], Vec<usize>> {
-    let mut places: HashMap<&[u8], Vec<usize>> = HashMap::new();
-    for (i, line) in output.iter().enumerate() {
-        places.entry(line).or_default().push(i);
+/// Where the lines that were given stand in the output.
+struct Places<'a>(HashMap<&'a [u8], Place>);
+
+/// Where a line stands in the output: the places not yet used, first to last.
+#[derive(Default)]
+struct Place {
+    given: usize,
+    found: usize,
+    left: VecDeque<usize>,
+}
+
+impl<'a> Places<'a> {
+    fn new(given: &'a [Given], output: &[&[u8]]) -> Self {
+        let mut places: HashMap<&[u8], Place> = HashMap::new();
+        for given in given {
+            places.entry(given.raw()).or_default().given += 1;
+        }
+        for (at, line) in output.iter().enumerate() {
+            if let Some(place) = places.get_mut(*line) {
+                place.found += 1;
+                place.left.push_back(at);
+            }
+        }
+        Self(places)
     }
-    places
+
+    /// The next place of a line, and whether it is there as often as it was given.
+    fn next(&mut self, line: &[u8]) -> Option<(usize, bool)> {
+        let place = self.0.get_mut(line)?;
+        Some((place.left.pop_front()?, place.found == place.given))
+    }
+
+    fn has(&self, line: &[u8]) -> bool {
+        self.0.get(line).is_some_and(|place| place.found > 0)
+    }
 }
 
 /// An output line that may stand for one that was given.
@@ -131,7 +160,10 @@ fn lost(given: &Given, n: usize, copies: &mut Vec<Copy>, findings: &mut Findings
     let raw = given.line.trim_end_matches('\n');
     let shape = Shape::of(raw);
     let line = shown(raw.as_bytes());
-    let Some(i) = copies.iter().position(|copy| copy.shape.resembles(&shape)) else {
+    let stands_for = |copy: &Copy| {
+        copy.shape.resembles(&shape) || (copy.text.len() >= CUT && raw.starts_with(&copy.text))
+    };
+    let Some(i) = copies.iter().position(stands_for) else {
         findings.broken(given.rule, format!("line {n} is not in the output: {line}"));
         return None;
     };

@@ -2,6 +2,7 @@
 
 use super::rules::Rule;
 use crate::examples;
+use secondmelt_record::lines::LINE_MAX;
 use secondmelt_record::{Class, Kind};
 
 /// A line with its line end, and the rule that a step breaks if it does not pass it on.
@@ -12,6 +13,36 @@ pub(crate) struct Given {
     /// The rule.
     pub(crate) rule: Rule,
 }
+
+impl Given {
+    /// The line without its line end.
+    pub(crate) fn raw(&self) -> &[u8] {
+        self.line.strip_suffix('\n').unwrap_or(&self.line).as_bytes()
+    }
+}
+
+/// Records on which steps act that do so under a condition only: what is damp, thick, oval,
+/// failed, undecided, dear, dirty, old or coloured.
+const CONDITIONS: &[&str] = &[
+    r#"{"kind":"lot","lot":"spool-12","material":"PETG","form":"filament","passes":5,"note":"grey, matt"}"#,
+    r#"{"kind":"moisture","lot":"spool-12","moisture_pct":0.3,"at":"2026-03-12T09:15:00+01:00"}"#,
+    r#"{"kind":"moisture","lot":"regrind-4","moisture_pct":0.004,"at":"2026-03-12T15:15:00+01:00"}"#,
+    r#"{"kind":"step","step":"extrude-12","does":"extrude","settings":{"melt_c":271,"line_speed_m_min":7.5},"energy_kwh":9.8,"cost":88.41,"currency":"EUR"}"#,
+    r#"{"kind":"weighing","step":"extrude-12","lot":"spool-12","role":"off-tolerance","mass_g":311.4,"u_g":0.3}"#,
+    r#"{"kind":"weighing","step":"extrude-12","lot":"spool-12","role":"dust"}"#,
+    r#"{"kind":"diameter","lot":"spool-12","position_m":3.45,"dx_mm":1.9132,"dy_mm":1.6241}"#,
+    r#"{"kind":"diameter","lot":"spool-12","position_m":3.55,"dx_mm":1.5821,"dy_mm":1.5794}"#,
+    r#"{"kind":"inclusion","lot":"spool-12","position_m":3.52,"size_mm":0.9,"what":"black speck"}"#,
+    r#"{"kind":"trial","lot":"spool-12","machine":"printer-b","part":"float housing","outcome":"failed","fault":"jam"}"#,
+    r#"{"kind":"trial","lot":"spool-12","machine":"printer-b","part":"float housing","outcome":"good"}"#,
+];
+/// The same among what earlier filters have found.
+const CONDITIONS_FOUND: &[&str] = &[
+    r#"{"kind":"verdict","by":"05ad5d4c95e1a3eb","check":"diameter-tolerance","result":"undecided","lot":"spool-12","rule":"guarded acceptance","why":"the readings are too few"}"#,
+    r#"{"kind":"verdict","by":"05ad5d4c95e1a3eb","check":"diameter-tolerance","result":"conforms","lot":"spool-9","rule":"guarded acceptance","why":"all readings are within the limits"}"#,
+];
+/// A record that the lab has written down more than once: twice in a row, and once more later.
+const REPEATED: &str = r#"{"kind":"inspection","lot":"spool-12","length_m":5}"#;
 
 /// Lines that no step may stumble over, each different from every other.
 const SPECIAL: &[(Rule, &[&str])] = &[
@@ -87,14 +118,26 @@ pub(crate) fn good() -> Vec<Given> {
     let sign = |line: &str| given(Rule::Signatures, line);
     let mut lines: Vec<Given> = frame(Kind::Begin).chain(BEGUN.iter().copied()).map(sign).collect();
     lines.extend(of_class(Class::Fact).map(|(_, line)| record(line.trim_end())));
+    lines.extend(CONDITIONS.iter().copied().map(record));
+    lines.extend([REPEATED, REPEATED].map(record));
     lines.extend((0..20).map(|n| record(&reading(n))));
     for (rule, special) in SPECIAL {
         lines.extend(special.iter().map(|line| given(*rule, line)));
     }
+    lines.extend([given(Rule::LongLines, &long_line()), record(REPEATED)]);
     lines.extend(of_class(Class::Finding).map(|(_, line)| record(line.trim_end())));
+    lines.extend(CONDITIONS_FOUND.iter().copied().map(record));
     lines.extend(frame(Kind::Problem).map(record));
     lines.extend(frame(Kind::End).chain(ENDED.iter().copied()).map(sign));
     lines
+}
+
+/// A line just under the 1 MiB that a line may have, without its line end.
+fn long_line() -> String {
+    let (start, end) = ("{\"kind\":\"example.text\",\"n\":5,\"text\":\"", "\"}");
+    let words = "a long note ".repeat(LINE_MAX / 12);
+    let room = LINE_MAX - start.len() - end.len() - 16;
+    format!("{start}{}{end}", words.get(..room).unwrap_or_default())
 }
 
 fn given(rule: Rule, line: &str) -> Given {
@@ -130,15 +173,36 @@ pub(crate) fn readings(bytes: usize) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::good;
+    use super::{LINE_MAX, REPEATED, good};
+    use crate::checks::Checks;
     use secondmelt_record::contract::Begin;
+    use secondmelt_record::{Line, Place};
     use std::collections::HashSet;
 
     #[test]
-    fn no_line_of_the_stream_stands_twice() {
+    fn one_line_stands_three_times_in_the_stream_and_every_other_once() {
         let lines = good();
+        let at: Vec<_> = (0..).zip(&lines).filter(|(_, g)| g.line.trim_end() == REPEATED).collect();
+        assert_eq!(at.len(), 3);
+        assert!(at[0].0 + 1 == at[1].0 && at[1].0 + 1 < at[2].0);
         let different: HashSet<&str> = lines.iter().map(|g| g.line.as_str()).collect();
-        assert_eq!(different.len(), lines.len());
+        assert_eq!(different.len() + 2, lines.len());
+    }
+
+    #[test]
+    fn one_line_is_nearly_as_long_as_a_line_may_be() {
+        let longest = good().iter().map(|g| g.line.len()).max().unwrap();
+        assert!(longest <= LINE_MAX && longest > LINE_MAX - 100, "{longest}");
+    }
+
+    #[test]
+    fn the_stream_keeps_the_contract_that_it_is_to_try() {
+        let mut checks = Checks::default();
+        for given in good() {
+            let raw = given.line.trim_end_matches(['\n', '\r']);
+            let found = checks.line(Line { place: Place { file: None, line: 1 }, raw });
+            assert_eq!(found, [], "{raw}");
+        }
     }
 
     #[test]

@@ -12,7 +12,7 @@ use crate::answers::printed;
 use process::{Ended, Running};
 use rules::Findings;
 use secondmelt_record::Out;
-use secondmelt_record::runtime::failure;
+use secondmelt_record::runtime::{failure, usage};
 use std::io;
 use std::process::ExitCode;
 use std::time::Duration;
@@ -42,6 +42,9 @@ pub(crate) fn verdict(command: &str, patience_s: u64, out: &mut Out) -> ExitCode
     let step = Step { command, patience: Duration::from_secs(patience_s) };
     let findings = match tried(&step) {
         Ok(findings) => findings,
+        Err(error) if error.kind() == io::ErrorKind::NotFound => {
+            return usage(out.program(), &format!("the step cannot be run: {error}"));
+        }
         Err(error) => return failure(out.program(), &format!("the step cannot be run: {error}")),
     };
     let status = printed(&findings.text(), out);

@@ -40,12 +40,14 @@ rules! {
     Texts = "texts", "leaves texts as they are written, escapes and letters of any script";
     /// CRLF and blank lines.
     LineEnds = "line-ends", "passes on blank lines, and lines that end in CR LF, as they are";
+    /// Lines as long as they may be.
+    LongLines = "long-lines", "passes on lines of up to 1 MiB, and writes none that is longer";
     /// `begin` and `end`.
     Signatures = "signatures", "passes on begin and end, and ends what it begins itself";
     /// Order of lines.
     Order = "order", "keeps the order of the lines";
-    /// No line twice.
-    Once = "once", "passes each line on once";
+    /// No line more or less often.
+    Once = "once", "passes each line on as often as it is given, equal ones too";
     /// Only records on standard output.
     Output = "output", "writes nothing but records: one JSON object a line, with a kind, no field twice";
     /// No null.
@@ -56,6 +58,8 @@ rules! {
     Kinds = "kinds", "adds kinds of its own with a dot in their name";
     /// Our kinds are valid.
     Schemas = "schemas", "adds records of secondmelt's kinds only as their schemas have them";
+    /// Whose findings.
+    Runs = "runs", "points by `by` and `after` to runs that have begun and to no others";
     /// Exit status.
     Status = "status", "exits with status 0 on good input";
     /// It ends.

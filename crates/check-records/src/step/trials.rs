@@ -1,11 +1,10 @@
 //! The trials that a step is put to: what it is given, and what its output shows.
 
-use super::align::{added, lines, shown};
+use super::align::{lines, passed_on, shown};
 use super::material::{good, reading, readings};
 use super::process::Ended;
 use super::rules::{Findings, Rule};
 use super::{Step, added};
-use crate::schemas::Schemas;
 use secondmelt_record::scan::{Peek, peek};
 use secondmelt_record::{Kind, Problem};
 use std::io;
@@ -28,19 +27,29 @@ const CLOSED: usize = 2 << 20;
 /// Status of a shell whose command a closed pipe has ended (128 + SIGPIPE).
 const BY_PIPE: i32 = 128 + SIGPIPE;
 const SIGPIPE: i32 = 13;
+/// Status of a shell that finds no such command, or one that it cannot run (POSIX, Shell
+/// Command Language, 2.8.2).
+const NOT_FOUND: i32 = 127;
+const NOT_A_PROGRAM: i32 = 126;
 
 /// A good stream of every kind, and what the step adds to it. Returns what it says on
-/// standard error when all is well.
+/// standard error when all is well, or that there is no such command.
 pub(crate) fn good_stream(step: &Step, findings: &mut Findings) -> io::Result<String> {
     let given = good();
     let input: String = given.iter().map(|g| g.line.as_str()).collect();
     let ended = step.run(input.as_bytes())?;
+    if let Some(status @ (NOT_FOUND | NOT_A_PROGRAM)) = ended.status.and_then(|s| s.code())
+        && ended.output.is_empty()
+    {
+        let how = format!("the shell ended with status {status}{}", said(&ended));
+        return Err(io::Error::new(io::ErrorKind::NotFound, how));
+    }
     let (output, whole) = lines(&ended.output);
-    let added = added(&given, &output, findings);
-    added::judge(&added, &mut Schemas::default(), findings);
     if !whole {
         findings.broken(Rule::Encoding, "the last line of its output has no line end");
     }
+    let passed_on = passed_on(&given, &output, findings);
+    added::judge(&output, &passed_on, findings);
     match ended.status {
         None => {
             findings.broken(Rule::Ends, stuck(step, "its input had ended"));
@@ -72,7 +81,8 @@ pub(crate) fn empty(step: &Step, findings: &mut Findings) -> io::Result<()> {
         }
         Some(_) => {
             let mut of_it = Findings::default();
-            added::judge(&lines(&ended.output).0, &mut Schemas::default(), &mut of_it);
+            let output = lines(&ended.output).0;
+            added::judge(&output, &vec![false; output.len()], &mut of_it);
             if of_it.count() > 0 {
                 let how = format!("on empty input it writes {}", shown(&ended.output));
                 findings.broken(Rule::Empty, how);
@@ -96,30 +106,46 @@ pub(crate) fn last_line(step: &Step, findings: &mut Findings) -> io::Result<()> 
 
 /// Lines that are no records, between good ones.
 pub(crate) fn bad_lines(step: &Step, findings: &mut Findings) -> io::Result<()> {
-    let (first, second, third) = (reading(0), reading(1), reading(2));
-    let lines = [&first, NOT_JSON[0], &second, NOT_JSON[1], &third];
-    answers_all(step, &lines, Rule::NotJson, findings)
+    for (n, bad) in (0..).step_by(2).zip(NOT_JSON) {
+        beside(step, n, bad.as_bytes(), Rule::NotJson, findings)?;
+    }
+    Ok(())
 }
 
 /// A kind that nobody knows and that has no dot, among others.
 pub(crate) fn no_dot(step: &Step, findings: &mut Findings) -> io::Result<()> {
-    answers_all(step, &[&reading(0), NO_DOT, &reading(1)], Rule::Strangers, findings)
+    beside(step, 0, NO_DOT.as_bytes(), Rule::Strangers, findings)
 }
 
-fn answers_all(step: &Step, input: &[&str], rule: Rule, findings: &mut Findings) -> io::Result<()> {
-    let ended = step.run((input.join("\n") + "\n").as_bytes())?;
+/// A line in another encoding. The stream is UTF-8 by contract, so a step may show
+/// what it cannot decode by the replacement character; but it must live through it.
+pub(crate) fn not_utf8(step: &Step, findings: &mut Findings) -> io::Result<()> {
+    beside(step, 0, NOT_UTF8, Rule::NotUtf8, findings)
+}
+
+/// One line between two good ones, and what becomes of all three.
+fn beside(step: &Step, n: u64, line: &[u8], rule: Rule, findings: &mut Findings) -> io::Result<()> {
+    let (before, after) = (reading(n), reading(n + 1));
+    let input = [before.as_bytes(), line, after.as_bytes(), b""].join(&b'\n');
+    let ended = step.run(&input)?;
     let output = lines(&ended.output).0;
-    if let Some(lost) = input.iter().find(|line| !answered(line, &output)) {
-        let how =
-            format!("neither passed on nor answered by a problem: {}", shown(lost.as_bytes()));
-        findings.broken(rule, format!("{how}{}", said(&ended)));
-    }
+    let line = String::from_utf8_lossy(line);
+    let how = if !answered(&line, &output) {
+        "it is neither passed on nor answered by a problem"
+    } else if !answered(&before, &output) || !answered(&after, &output) {
+        "a good line beside it is lost"
+    } else {
+        return Ok(());
+    };
+    let how = format!("given {}, {how}{}", shown(line.as_bytes()), said(&ended));
+    findings.broken(rule, how);
     Ok(())
 }
 
 /// Whether a line was passed on, or a problem holds its raw text.
 fn answered(line: &str, output: &[&[u8]]) -> bool {
-    output.iter().any(|out| *out == line.as_bytes() || raw_of(out).as_deref() == Some(line))
+    let is_it = |out: &[u8]| String::from_utf8_lossy(out) == line;
+    output.iter().any(|out| is_it(out) || raw_of(out).as_deref() == Some(line))
 }
 
 /// The raw text that a problem holds; none where the line is no problem.
@@ -131,28 +157,6 @@ fn raw_of(line: &[u8]) -> Option<String> {
     serde_json::from_str::<Problem<'_>>(line).ok()?.raw.map(|raw| raw.to_string())
 }
 
-/// A line in another encoding. The stream is UTF-8 by contract, so a step may show
-/// what it cannot decode by the replacement character; but it must live through it.
-pub(crate) fn not_utf8(step: &Step, findings: &mut Findings) -> io::Result<()> {
-    let (before, after) = (reading(0), reading(1));
-    let input = [before.as_bytes(), NOT_UTF8, after.as_bytes(), b""].join(&b'\n');
-    let ended = step.run(&input)?;
-    let output = lines(&ended.output).0;
-    let replaced = String::from_utf8_lossy(NOT_UTF8);
-    let shown_again = output.iter().any(|line| String::from_utf8_lossy(line) == replaced);
-    let found =
-        shown_again || output.iter().any(|line| raw_of(line).is_some_and(|r| r == *replaced));
-    let lost = [&before, &after].into_iter().find(|line| !answered(line, &output));
-    if let Some(line) = lost {
-        let how = format!("a line beside one that is not UTF-8 is lost: {line}");
-        findings.broken(Rule::NotUtf8, format!("{how}{}", said(&ended)));
-    } else if !found {
-        let how = "a line that is not UTF-8 is neither passed on nor answered by a problem";
-        findings.broken(Rule::NotUtf8, format!("{how}{}", said(&ended)));
-    }
-    Ok(())
-}
-
 /// One line at a time, with more to come.
 pub(crate) fn live(step: &Step, findings: &mut Findings) -> io::Result<()> {
     let mut running = step.start()?;
@@ -161,7 +165,7 @@ pub(crate) fn live(step: &Step, findings: &mut Findings) -> io::Result<()> {
         running.feed(line.as_bytes());
         if !running.hear_until(|heard| has_line(heard, &line)) {
             let how = format!(
-                "line {} had not come out {} s after it went in, with the input still open",
+                "line {} had not come out {} s after it went in, with the input still open: it is held in a buffer of the step, or the interpreter reads ahead (mawk does without -W interactive)",
                 n + 1,
                 step.patience.as_secs()
             );
