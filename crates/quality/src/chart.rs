@@ -25,6 +25,7 @@ pub use individuals::Individuals;
 pub use subgroup::{Subgroup, Subgrouper};
 pub use whitener::Whitener;
 
+use crate::chart_factors::ChartFactors;
 use crate::run_rules::{Fired, Rule, RunRules};
 
 /// Centre and limits of a chart: all that has to be kept to judge later readings by it.
@@ -84,6 +85,24 @@ pub struct SubgroupLimits {
     pub sigma_within: f64,
     /// Standard deviation between subgroups beyond what `sigma_within` explains.
     pub sigma_between: f64,
+}
+
+impl SubgroupLimits {
+    /// Limits from a mean and a standard deviation of a reading that are known (factors A,
+    /// B5 and B6, or D1 and D2 for ranges). None unless `sigma` is above zero and there are
+    /// factors for `n`.
+    #[must_use]
+    pub fn known(mean: f64, sigma: f64, n: u32, by_range: bool) -> Option<Self> {
+        let factors = ChartFactors::of(n)?;
+        let spread = if by_range {
+            Limits::of_spread(factors.d2 * sigma, factors.d3 * sigma, n)?
+        } else {
+            let width = (1.0 - factors.c4 * factors.c4).sqrt();
+            Limits::of_spread(factors.c4 * sigma, width * sigma, n)?
+        };
+        let mean = Limits::three_sigma(mean, sigma / f64::from(n).sqrt(), n)?;
+        Some(Self { mean, spread, by_range, sigma_within: sigma, sigma_between: 0.0 })
+    }
 }
 
 /// What a chart says of one subgroup.

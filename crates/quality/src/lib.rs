@@ -13,6 +13,7 @@ pub mod distributions;
 pub mod ewma;
 pub mod gauge_study;
 pub mod histogram;
+mod integral_equation;
 pub mod limits;
 pub mod mean_interval;
 pub mod period_match;

@@ -6,7 +6,7 @@
 //! the difference of two large numbers. Rows are taken about the first point.
 //!
 //! Assumption for every interval here: independent normal residuals of one variance. For
-//! readings along a spool see [`drift`], which allows for residuals that follow one
+//! readings along a spool see [`DriftSums`], which allows for residuals that follow one
 //! another.
 
 mod drift;
@@ -91,7 +91,7 @@ impl LineSums {
     }
 
     fn fold_rest(&mut self, rest: f64) {
-        self.y = self.y.hypot(rest);
+        self.y = length(self.y, rest);
     }
 
     /// Number of points.
@@ -133,8 +133,14 @@ fn rotation(a: f64, b: f64) -> (f64, f64, f64) {
     if b == 0.0 {
         return (1.0, 0.0, a);
     }
-    let r = a.hypot(b);
+    let r = length(a, b);
     (a / r, b / r, r)
+}
+
+/// Length of (a, b), quickly where no square overflows or vanishes.
+fn length(a: f64, b: f64) -> f64 {
+    let square = a * a + b * b;
+    if (1e-280..1e280).contains(&square) { square.sqrt() } else { a.hypot(b) }
 }
 
 #[cfg(test)]

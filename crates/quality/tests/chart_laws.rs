@@ -7,7 +7,7 @@ mod noise;
 use noise::Noise;
 use proptest::prelude::*;
 use secondmelt_quality::chart::{
-    Baseline, Basis, Individuals, Monitor, Subgroup, Subgrouper, Whitener,
+    Baseline, Basis, Individuals, Monitor, Subgroup, SubgroupLimits, Subgrouper, Whitener,
 };
 use secondmelt_quality::run_rules::{Rule, WESTERN_ELECTRIC};
 
@@ -97,6 +97,21 @@ fn what_does_not_vary_or_is_too_little_has_no_limits() {
     assert!(baseline(&subgroups(&[1.75; 50], 5)).limits(Basis::Components).is_none());
     assert!(baseline(&subgroups(&[1.0, 2.0], 2)).limits(Basis::Ranges).is_none());
     assert!(Whitener::new(1.0, 1.0, 1.0).is_none());
+}
+
+/// Limits with standards given: mean + A sigma, B5, B6, D1 and D2 of ASTM E2587 for n = 5,
+/// printed to three decimals (2.326 + 3 x 0.864 = 4.918); from memory.
+#[test]
+fn limits_from_a_known_sigma_are_those_of_the_factors() {
+    let near = |found: f64, printed: f64| assert!((found - printed).abs() < 6e-4, "{found}");
+    let sds = SubgroupLimits::known(10.0, 1.0, 5, false).unwrap();
+    near(sds.mean.upper, 10.0 + 1.342);
+    near(sds.spread.upper, 1.964);
+    near(sds.spread.lower, 0.0);
+    let ranges = SubgroupLimits::known(10.0, 1.0, 5, true).unwrap();
+    near(ranges.spread.upper, 4.918);
+    near(ranges.spread.lower, 0.0);
+    assert!(SubgroupLimits::known(10.0, 0.0, 5, true).is_none());
 }
 
 #[test]

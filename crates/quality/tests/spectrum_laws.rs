@@ -6,6 +6,7 @@
 mod noise;
 
 use noise::Noise;
+use proptest::prelude::*;
 use secondmelt_quality::spectrum::{
     FewSettings, ScanSettings, WaveScan, Waves, apparent_frequency, fisher_test, waves_of_few,
 };
@@ -168,4 +169,22 @@ fn few_readings_are_tested_as_often_wrong_as_stated() {
     }
     // 5 % and three standard errors of 200 runs.
     assert!(by_fisher <= 19 && by_few <= 19, "{by_fisher} {by_few}");
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    /// Whatever comes in, it ends, and what it tells is finite.
+    #[test]
+    fn wild_readings_do_no_harm(
+        readings in prop::collection::vec((any::<f64>(), any::<f64>()), 0..300), tame in 0_usize..300,
+    ) {
+        let mut scan = WaveScan::new(ScanSettings::default()).unwrap();
+        (0..tame).for_each(|i| scan.push(SPACING_M * i as f64, (1.7 * (i * i) as f64).sin()));
+        readings.iter().for_each(|(x, y)| scan.push(*x, *y));
+        for peak in scan.waves().into_iter().flat_map(|waves| waves.peaks) {
+            prop_assert!(peak.amplitude.is_finite() && peak.frequency.is_finite());
+            prop_assert!(peak.period_u().is_finite() && (0.0..=1.0).contains(&peak.p));
+        }
+    }
 }

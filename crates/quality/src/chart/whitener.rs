@@ -19,6 +19,12 @@ impl Whitener {
         sound.then_some(Self { centre, sigma, r, last: None })
     }
 
+    /// Centre, standard deviation and lag-1 autocorrelation: all that has to be kept.
+    #[must_use]
+    pub fn model(&self) -> (f64, f64, f64) {
+        (self.centre, self.sigma, self.r)
+    }
+
     /// Standardised residual of the next point; of the first, its distance from the centre.
     pub fn push(&mut self, x: f64) -> f64 {
         let z = (x - self.centre) / self.sigma;

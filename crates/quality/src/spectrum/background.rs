@@ -1,19 +1,13 @@
 //! The smooth background of a spectrum, from which waves stand out.
 //!
-//! First the spectrum of a first-order autoregression with white noise upon it is fitted
-//! to the logarithms of the powers, by least absolute deviations so that waves do not pull
-//! at it (after Mann and Lees 1996, Climatic Change 33:409). What the fit leaves is
-//! smoothed by a running median, so that any other smooth shape is followed as well.
+//! The general shape is fitted first; what it leaves is smoothed by a running median, so
+//! that any other smooth shape is followed as well.
+
+use super::shape::{fitted_shape, median_of};
 
 /// Bins on either side that the running median takes in: as many as the bin's number,
 /// between these bounds, so that it follows what bends on a logarithmic scale.
 const REACH: (usize, usize) = (8, 24);
-/// Autocorrelations tried, from -0.5 to 0.999, closer together near one.
-const TRIED: u32 = 100;
-/// Shares of white noise tried.
-const WHITE: [f64; 10] = [0.0, 1e-3, 3e-3, 0.01, 0.03, 0.1, 0.2, 0.35, 0.5, 0.7];
-/// Bins that are fitted together: as many as a twelfth of the bin's number.
-const BUNCH: usize = 12;
 /// Variance of a mean of neighbouring Hann powers over that of independent ones:
 /// 1 + 2 (4/9 + 1/36).
 const CLOSE: f64 = 1.94;
@@ -58,58 +52,9 @@ fn median_over_mean(freedom: f64) -> f64 {
     (1.0 - 2.0 / (9.0 * freedom)).powi(3)
 }
 
-/// Logarithm of the spectrum that fits best, but for its level.
-fn fitted_shape(logs: &[f64], first: usize, length: usize) -> Vec<f64> {
-    let bunches = bunches(logs, first);
-    let mut best = (f64::INFINITY, (0.0, 0.0));
-    for i in 0..=TRIED {
-        for white in WHITE {
-            let tried = (autocorrelation(i), white);
-            let off = |(bin, log, _): &(f64, f64, f64)| log - shape_at(tried, *bin, length);
-            let mut rest: Vec<f64> = bunches.iter().map(off).collect();
-            let level = median_of(&mut rest.clone());
-            rest.iter_mut().for_each(|x| *x = (*x - level).abs());
-            let misfit: f64 = rest.iter().zip(&bunches).map(|(x, (_, _, weight))| x * weight).sum();
-            if misfit < best.0 {
-                best = (misfit, tried);
-            }
-        }
-    }
-    (0..logs.len()).map(|k| shape_at(best.1, count(k + first), length)).collect()
-}
-
-/// Bins bunched together where they are close on a logarithmic scale: middle, median, and
-/// the root of their number as weight.
-fn bunches(logs: &[f64], first: usize) -> Vec<(f64, f64, f64)> {
-    let mut found = Vec::new();
-    let mut start = 0;
-    while start < logs.len() {
-        let width = ((start + first) / BUNCH).max(1);
-        let mut bunch: Vec<f64> = logs.iter().skip(start).take(width).copied().collect();
-        let middle = count(start + first) + 0.5 * (count(bunch.len()) - 1.0);
-        let weight = count(bunch.len()).sqrt();
-        found.push((middle, median_of(&mut bunch), weight));
-        start += width;
-    }
-    found
-}
-
 #[expect(clippy::cast_precision_loss, reason = "a count")]
 fn count(bins: usize) -> f64 {
     bins as f64
-}
-
-/// The autocorrelations tried, up to 0.999.
-fn autocorrelation(i: u32) -> f64 {
-    let share = f64::from(i) / f64::from(TRIED);
-    1.0 - 1.5 * (1.0 - share).powi(2) - 0.001
-}
-
-/// Logarithm of the spectrum of an autoregression and white noise, variance one.
-fn shape_at((r, white): (f64, f64), bin: f64, length: usize) -> f64 {
-    let turn = std::f64::consts::TAU * bin / count(length);
-    let red = (1.0 - r * r) / (1.0 + r * r - 2.0 * r * turn.cos());
-    ((1.0 - white) * red + white).ln()
 }
 
 /// Median about a place, and of how many; near an end of the first or last so many.
@@ -121,15 +66,6 @@ fn smoothed(values: &[f64], place: usize, first: usize) -> (f64, f64) {
     (median_of(&mut window), count(window.len()))
 }
 
-/// Middle value, the upper one of two; zero of nothing.
-fn median_of(values: &mut [f64]) -> f64 {
-    if values.is_empty() {
-        return 0.0;
-    }
-    let middle = values.len() / 2;
-    *values.select_nth_unstable_by(middle, f64::total_cmp).1
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -137,8 +73,12 @@ mod tests {
     #[test]
     fn the_background_of_an_autoregression_is_its_spectrum_whatever_stands_out() {
         let length = 512;
-        let mut powers: Vec<f64> =
-            (3..256).map(|k| shape_at((0.9, 0.1), f64::from(k), length).exp()).collect();
+        let mut powers: Vec<f64> = (3..256)
+            .map(|k| {
+                let cos = (std::f64::consts::TAU * f64::from(k) / 512.0).cos();
+                0.1 + 0.9 * 0.19 / (1.81 - 1.8 * cos)
+            })
+            .collect();
         let clean = powers.clone();
         for k in [10, 11, 12, 60, 61, 62, 150] {
             powers[k] *= 1000.0;

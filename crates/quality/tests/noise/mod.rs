@@ -35,4 +35,22 @@ impl Noise {
         };
         (0..n).map(|_| next()).collect()
     }
+
+    /// A second-order autoregression of standard deviation one that swings about a period
+    /// of so many values without keeping step; `hold` is what is left of a swing after one
+    /// value.
+    pub fn swinging(&mut self, n: usize, hold: f64, period: f64) -> Vec<f64> {
+        let (a, b) = (2.0 * hold * (std::f64::consts::TAU / period).cos(), -hold * hold);
+        let variance = (1.0 - b) / ((1.0 + b) * ((1.0 - b).powi(2) - a * a));
+        let (mut x, mut before) = (0.0, 0.0);
+        let mut next = || {
+            let now = a * x + b * before + self.normal() / variance.sqrt();
+            (before, x) = (x, now);
+            now
+        };
+        (0..100).for_each(|_| {
+            next();
+        });
+        (0..n).map(|_| next()).collect()
+    }
 }
