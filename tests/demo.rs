@@ -215,3 +215,16 @@ fn text_markdown_and_tables_are_left_where_it_says() -> Outcome {
     assert!(names.iter().all(|name| name.ends_with(".csv")), "{names:?}");
     Ok(())
 }
+
+#[test]
+fn the_wave_of_the_pulsating_spool_is_the_screw() -> Outcome {
+    let records = records()?;
+    let waves: Vec<_> = records.iter().filter(|r| r["kind"] == "wave").collect();
+    let of_screw = |r: &&&Value| r["lot"] == "spool-2a" && r["part"] == "screw";
+    let wave = waves.iter().find(of_screw).ok_or("no wave of the screw")?;
+    let number = |name: &str| wave[name].as_f64().ok_or("no number");
+    assert!((number("period_m")? - 0.3).abs() < 0.005, "{wave}");
+    assert!((number("amplitude_mm")? - 0.028).abs() < 0.003, "{wave}");
+    assert!(waves.iter().all(|r| r["lot"] == "spool-2a"), "a wave where there is none: {waves:?}");
+    Ok(())
+}

@@ -9,6 +9,7 @@ mod cleanliness;
 mod early;
 mod excursion;
 mod flow;
+mod line;
 mod machines;
 mod materials;
 mod path;
@@ -17,6 +18,7 @@ mod reading;
 mod spool;
 mod verdicts;
 mod watch;
+mod waves;
 
 use cleanliness::Finds;
 use machines::{Fit, Machines};
@@ -119,6 +121,7 @@ pub struct CheckTolerance {
     machines: Machines,
     materials: Materials,
     finds: Finds,
+    production: line::Line,
     /// Standard uncertainty of each gauge, in mm.
     gauges: HashMap<String, f64>,
     spools: Vec<Spool>,
@@ -148,6 +151,9 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
         Kind::Inclusion,
         Kind::Inspection,
         Kind::Limit,
+        Kind::TurningPart,
+        Kind::Step,
+        Kind::Weighing,
     ];
 
     fn new(options: Options) -> Result<Self, String> {
@@ -161,6 +167,7 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             machines,
             materials: Materials::default(),
             finds: Finds::default(),
+            production: line::Line::default(),
             gauges: HashMap::new(),
             spools: Vec::new(),
             by_lot: HashMap::new(),
@@ -187,6 +194,9 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             Record::Inclusion(inclusion) => self.finds.inclusion(inclusion),
             Record::Inspection(inspection) => self.finds.inspection(inspection),
             Record::Limit(limit) => self.finds.limit(limit),
+            Record::TurningPart(part) => self.production.part(part),
+            Record::Step(step) => self.production.step(step),
+            Record::Weighing(weighing) => self.production.weighing(weighing),
             _ => {}
         }
     }
@@ -200,6 +210,7 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             if let Some(drift) = spool.drift() {
                 out.write(&drift);
             }
+            spool.write_waves(&self.production, out);
             let gauge_u_mm =
                 spool.gauge().and_then(|gauge| self.gauges.get(gauge.as_str()).copied());
             verdicts::write(spool, whole, &self.machines, gauge_u_mm, cut, out);

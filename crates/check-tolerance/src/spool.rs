@@ -2,10 +2,12 @@
 
 use crate::early::Early;
 use crate::flow::Windows;
+use crate::line::Line;
 use crate::machines::{Fit, Machines};
 use crate::path::{Path, Step};
 use crate::reading::{Reading, rounded};
 use crate::watch::{Watch, Whole};
+use crate::waves::Search;
 use crate::{Rule, Settings};
 use secondmelt_quality::mean_interval::{Interval, of_mean};
 use secondmelt_quality::readings::{Axes, Readings};
@@ -26,6 +28,7 @@ pub struct Spool {
     path: Path,
     early: Early,
     windows: Windows,
+    waves: Search,
     settings: Settings,
     gauge: Gauge,
 }
@@ -72,6 +75,7 @@ impl Spool {
             path: Path::new(settings.gap_m),
             early: Early::default(),
             windows: Windows::new(settings.smoothing_m),
+            waves: Search::new(),
             settings,
             gauge: Gauge::Unread,
         }
@@ -187,11 +191,13 @@ impl Spool {
         let step = self.path.advance(record);
         if let Step::Along(along_m) = step {
             self.windows.push(square_mm2, along_m);
+            self.waves.push(square_mm2.sqrt(), along_m);
             return (along_m / 2.0, false);
         }
         self.windows.restart(square_mm2);
         match step {
             Step::Gap(from_m, to_m) => {
+                self.waves.push(square_mm2.sqrt(), (to_m.get() - from_m.get()).abs());
                 self.interrupt(Some(from_m), out);
                 let length = NonNegative::new(rounded((to_m.get() - from_m.get()).abs()));
                 out.write(&LogGap {
@@ -203,6 +209,7 @@ impl Spool {
                 });
             }
             Step::Back => {
+                self.waves.give_up();
                 self.interrupt(last_m, out);
                 return (0.0, !std::mem::replace(&mut self.went_back, true));
             }
@@ -226,6 +233,13 @@ impl Spool {
     /// What the diameter does to the flow of a machine.
     pub fn flow(&self, fit: &Fit) -> Option<FlowFit<'static>> {
         self.windows.fit(&self.lot, self.readings.area_mm()?, fit)
+    }
+
+    /// Writes the waves in its diameter.
+    pub fn write_waves(&self, line: &Line, out: &mut Out) {
+        #[expect(clippy::cast_precision_loss, reason = "a count")]
+        let per_m = self.path.length_m().filter(|m| *m > 0.0).map(|m| self.n() as f64 / m);
+        self.waves.write(&self.lot, per_m, line, out);
     }
 
     /// How its diameter drifts.

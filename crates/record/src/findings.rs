@@ -1,7 +1,7 @@
 //! Findings: what the filters worked out.
 
 use crate::define::{record, words};
-use crate::facts::{Does, Settings};
+use crate::facts::{Does, Part, Settings};
 use crate::quantity::{Celsius, Count, Fraction, NonNegative, Number, Percent, Positive};
 use crate::text::{Name, Text};
 
@@ -360,6 +360,41 @@ record! {
         need effective_windows: NonNegative;
         /// Probability of so steep a slope were there no drift.
         need probability: Fraction;
+    }
+
+    /// A wave in the diameter along a spool, and the turning part of the line that fits it.
+    finding "wave" => Wave<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot (spool).
+        need lot: Name<'a>;
+        /// Length of a wave, in m.
+        need period_m: Positive;
+        /// Its standard uncertainty, in m.
+        need u_period_m: NonNegative;
+        /// Half the height of the wave in the diameter by area, in mm.
+        need amplitude_mm: NonNegative;
+        /// Standard uncertainty of the amplitude, in mm.
+        need u_amplitude_mm: NonNegative;
+        /// Chance that a spool of the same noise without waves shows one as high anywhere.
+        need false_alarm: Fraction;
+        /// Length of the wave that this one is an overtone of, in m.
+        may overtone_of_m: Positive;
+        /// Turning part that fits best; absent where none of those recorded does.
+        may part: Part;
+        /// Machine it belongs to.
+        may machine: Name<'a>;
+        /// Length of the wave that the part would make, in m.
+        may part_period_m: Positive;
+        /// Waves it would make a turn.
+        may waves_a_turn: Count;
+        /// Other parts that fit as well; run the line at another speed to tell them apart.
+        may or_else: Text<'a>;
+        /// Shortest wave that the spacing of the readings can show, in m. A shorter one shows as a
+        /// longer one.
+        need shortest_m: Positive;
+        /// Longest wave that was looked for, in m.
+        need longest_m: Positive;
     }
 
     /// Inclusions for a length of filament that was looked over.

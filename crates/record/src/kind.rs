@@ -91,7 +91,7 @@ kinds! {
     }
     Finding {
         Verdict, Adjustment, Caution, DiameterSummary, Excursion, OutShare, Piece, LogGap, FlowFit,
-        Capability, Drift, Cleanliness,
+        Capability, Drift, Wave, Cleanliness,
         StepBalance,
         LotBalance, MeltFlowResult,
     }

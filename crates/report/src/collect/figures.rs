@@ -136,6 +136,16 @@ pub(crate) struct DriftFigures {
     pub(crate) probability: f64,
 }
 
+/// A wave in a lot.
+#[derive(Debug)]
+pub(crate) struct WaveFigures {
+    pub(crate) period_m: f64,
+    pub(crate) u_period_m: f64,
+    pub(crate) amplitude_mm: f64,
+    pub(crate) u_amplitude_mm: f64,
+    pub(crate) cause: String,
+}
+
 /// Inclusions of a lot.
 #[derive(Debug)]
 pub(crate) struct CleanFigures {

@@ -4,7 +4,7 @@ use super::figures::*;
 use crate::keep;
 use secondmelt_record::findings::{
     Adjustment, Capability, Cleanliness, DiameterSummary, Drift, Excursion, FlowFit, LotBalance,
-    MeltFlowResult, OutShare, Piece, StepBalance, Verdict,
+    MeltFlowResult, OutShare, Piece, StepBalance, Verdict, Wave,
 };
 use secondmelt_record::{NonNegative, Number};
 
@@ -122,6 +122,23 @@ pub(super) fn drift(d: &Drift<'_>) -> DriftFigures {
         slope_mm_per_m: d.slope_mm_per_m.get(),
         interval: number(d.low_mm_per_m).zip(number(d.high_mm_per_m)),
         probability: d.probability.get(),
+    }
+}
+
+pub(super) fn wave(w: &Wave<'_>) -> WaveFigures {
+    let machine = w.machine.as_ref().map(|m| format!(" of {}", keep::name(m))).unwrap_or_default();
+    let part = w.part.map(|part| format!("{part}{machine}"));
+    let overtone = w.overtone_of_m.map(|m| format!("overtone of {:.3} m", m.get()));
+    let or_else = w.or_else.as_ref().map(|others| format!("or {}", keep::text(others)));
+    let known: Vec<String> = [overtone, part, or_else].into_iter().flatten().collect();
+    let cause =
+        if known.is_empty() { "no part that is recorded".to_owned() } else { known.join(", ") };
+    WaveFigures {
+        period_m: w.period_m.get(),
+        u_period_m: w.u_period_m.get(),
+        amplitude_mm: w.amplitude_mm.get(),
+        u_amplitude_mm: w.u_amplitude_mm.get(),
+        cause,
     }
 }
 

@@ -94,6 +94,9 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
     let drifts = f.drifts.get(lot).map(Vec::as_slice).unwrap_or_default();
     let clean = f.clean.get(lot).map(Vec::as_slice).unwrap_or_default();
     measures::remarks(document, drifts, clean);
+    if let Some(waves) = f.waves.get(lot) {
+        measures::waves(document, waves);
+    }
     if let Some(shares) = f.shares.get(lot) {
         measures::shares(document, shares);
     }

@@ -3,7 +3,7 @@
 use super::plural;
 use crate::collect::{
     CapabilityFigures, CleanFigures, Collected, CutList, DiameterFigures, DriftFigures,
-    ExcursionFigures, FlowFigures, LotFigures, MeltFlowFigures, Share,
+    ExcursionFigures, FlowFigures, LotFigures, MeltFlowFigures, Share, WaveFigures,
 };
 use crate::document::{Cell, Column, Document};
 use crate::keep::Worst;
@@ -204,6 +204,30 @@ pub(super) fn remarks(document: &mut Document, drifts: &[DriftFigures], clean: &
             c.high_per_m
         ));
     }
+}
+
+/// Waves along a lot and what makes them.
+pub(super) fn waves(document: &mut Document, waves: &[WaveFigures]) {
+    document.heading(4, "Waves along it");
+    let columns = vec![
+        Column::number("period", "m"),
+        Column::number("std. unc.", "m"),
+        Column::number("amplitude", "mm"),
+        Column::number("std. unc.", "mm"),
+        Column::text("fits"),
+    ];
+    let rows = waves.iter().map(|w| {
+        let (period, u_period) = with_u(w.period_m, w.u_period_m);
+        let (amplitude, u_amplitude) = with_u(w.amplitude_mm, w.u_amplitude_mm);
+        vec![
+            period.into(),
+            u_period.into(),
+            amplitude.into(),
+            u_amplitude.into(),
+            w.cause.as_str().into(),
+        ]
+    });
+    document.table(columns, rows.collect());
 }
 
 /// The cut list for a machine, where anything is cut.
