@@ -46,8 +46,8 @@ fn assert_says(text: &str, parts: &[&str]) {
 fn changed(book: &[u8], part: &str, change: impl Fn(&str) -> String) -> Vec<u8> {
     let mut from = zip::ZipArchive::new(Cursor::new(book)).unwrap();
     let mut to = zip::ZipWriter::new(Cursor::new(Vec::new()));
-    let stored = zip::write::SimpleFileOptions::default()
-        .compression_method(zip::CompressionMethod::Stored);
+    let stored =
+        zip::write::SimpleFileOptions::default().compression_method(zip::CompressionMethod::Stored);
     for n in 0..from.len() {
         let mut entry = from.by_index(n).unwrap();
         let name = entry.name().unwrap().into_owned();
@@ -132,7 +132,9 @@ fn a_json_line_of_another_kind_is_a_problem_and_keeps_its_text() {
 #[test]
 fn json_that_is_no_text_is_not_taken_for_a_name() {
     for (value, found) in [("true", "true"), ("[1,2]", "[1,2]"), ("{\"a\":1}", "an object")] {
-        let text = format!("{{\"lot\":{value},\"material\":\"PP\"}}\n{{\"lot\":\"B\",\"material\":\"PP\"}}");
+        let text = format!(
+            "{{\"lot\":{value},\"material\":\"PP\"}}\n{{\"lot\":\"B\",\"material\":\"PP\"}}"
+        );
         let ran = ingest("lot", &[], text);
         assert_eq!(ran.only("lot")["lot"], "B");
         assert_says(&told(&ran.only("problem")), &["wrong-type lot", found, "text"]);
@@ -143,13 +145,13 @@ fn json_that_is_no_text_is_not_taken_for_a_name() {
 }
 
 /// Follows a file; its output after the first record.
-fn following(path: &std::path::Path, args: &[&str]) -> (Child, std::io::Lines<BufReader<ChildStdout>>) {
+fn following(
+    path: &std::path::Path,
+    args: &[&str],
+) -> (Child, std::io::Lines<BufReader<ChildStdout>>) {
     let args = [&["diameter", "--follow"], args, &[path.to_str().unwrap()]].concat();
-    let mut child = command("ingest", &args)
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
+    let mut child =
+        command("ingest", &args).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
     let mut stdout = BufReader::new(child.stdout.take().unwrap()).lines();
     assert!(stdout.nth(1).unwrap().unwrap().contains("\"dx_mm\":1.75"));
     (child, stdout)
@@ -204,11 +206,7 @@ fn a_unit_by_flag_does_not_overrule_that_of_the_heading() {
         &["\"kg\"", "mass_g", "leave out --unit"],
     );
     // A remark in brackets is no unit, and a column named by hand has none yet.
-    let ran = ingest(
-        "weighing",
-        &["--unit", "Mass (net)=kg"],
-        table.replace("(kg)", "(net)"),
-    );
+    let ran = ingest("weighing", &["--unit", "Mass (net)=kg"], table.replace("(kg)", "(net)"));
     assert_eq!(ran.only("weighing")["mass_g"], 250);
     let args = ["--column", "mass_g=Netto", "--unit", "Netto=kg"];
     let ran = ingest("weighing", &args, table.replace("Mass (kg)", "Netto"));
@@ -257,4 +255,17 @@ fn a_heading_that_is_the_name_of_its_field_has_the_unit_of_the_field() {
     let args = ["--column", "settings.line_speed_m_min=puller m/min"];
     let ran = ingest("step", &args, table.replace("line_speed_m_min", "puller m/min"));
     assert_eq!(ran.only("step")["settings"]["line_speed_m_min"], 4.5);
+}
+
+#[test]
+fn a_row_without_its_names_is_one_problem_that_says_all() {
+    let table = "step,lot,role,mass_g\ns1,A,in,250\nTotal,,,about 250\n";
+    let ran = ingest("weighing", &[], table);
+    assert_eq!(ran.of("weighing").len(), 1);
+    let problem = ran.only("problem");
+    assert_eq!((&problem["line"], &problem["column"]), (&json!(3), &json!("lot")));
+    assert_says(&told(&problem), &["missing-field lot", "role", "mass_g", "about 250", "total"]);
+    // Cells that are wrong in a row with its names are told one by one.
+    let ran = ingest("weighing", &[], "step,lot,role,mass_g\ns1,A,inn,x\n");
+    assert_eq!(ran.of("problem").len(), 2);
 }

@@ -3,6 +3,7 @@
 use crate::cell::{Cell, Fault, Reading, text_into};
 use crate::plan::{Plan, Slot};
 use crate::sink::{Sink, row_problem};
+use secondmelt_record::shape::Shape;
 use secondmelt_record::{Code, Problem, Text};
 
 /// A row of cells.
@@ -85,30 +86,31 @@ impl<'a> Rows<'a> {
 
     /// Puts the record together; false where a problem has been written instead.
     pub(crate) fn fill(&self, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
+        let mut troubles = Vec::new();
         buffer.extend_from_slice(&self.plan.prefix);
-        let mut good = true;
         for slot in &self.plan.slots {
-            good &= self.value(slot, row, buffer, sink);
+            self.value(slot, row, buffer, &mut troubles);
         }
-        good &= self.object(row, buffer, sink);
+        self.object(row, buffer, &mut troubles);
         for field in &self.plan.missing {
             let fault = Fault::new(Code::MissingField, "no such key", field.shape.to_string());
             let mut problem = row_problem(row.line, row.raw.as_bytes(), fault);
             problem.field = Some(Text::from(field.name));
-            sink.problem(problem);
-            good = false;
+            troubles.push(Trouble { nameless: matches!(field.shape, Shape::Name), problem });
         }
         if self.plan.src {
             source(row.line, sink, buffer);
         }
         buffer.extend_from_slice(b"}\n");
+        let good = troubles.is_empty();
+        answer(troubles, sink);
         good
     }
 
     /// The nested object, where it holds anything.
-    fn object(&self, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
+    fn object(&self, row: Row<'_>, buffer: &mut Vec<u8>, troubles: &mut Vec<Trouble>) {
         if self.plan.open.is_empty() {
-            return true;
+            return;
         }
         let start = buffer.len();
         buffer.extend_from_slice(&self.plan.open);
@@ -118,9 +120,8 @@ impl<'a> Rows<'a> {
             buffer.push(b',');
             buffer.extend_from_slice(constants);
         }
-        let mut good = true;
         for slot in &self.plan.inner {
-            good &= self.value(slot, row, buffer, sink);
+            self.value(slot, row, buffer, troubles);
         }
         if buffer.len() == members {
             buffer.truncate(start);
@@ -128,24 +129,51 @@ impl<'a> Rows<'a> {
             buffer.remove(members);
             buffer.push(b'}');
         }
-        good
     }
 
-    fn value(&self, slot: &Slot, row: Row<'_>, buffer: &mut Vec<u8>, sink: &mut Sink<'_>) -> bool {
+    fn value(&self, slot: &Slot, row: Row<'_>, buffer: &mut Vec<u8>, troubles: &mut Vec<Trouble>) {
         let cell = row.cell(slot.column);
         let written = if cell.is_empty() {
             if !slot.required {
-                return true;
+                return;
             }
             Err(Fault::new(Code::MissingField, "an empty cell", expected(&slot.cell)))
         } else {
             buffer.extend_from_slice(&slot.key);
             slot.cell.write(cell, &self.reading, buffer)
         };
-        let Err(fault) = written else { return true };
-        sink.problem(cell_problem(row, slot, fault));
-        false
+        if let Err(fault) = written {
+            let nameless = cell.is_empty() && matches!(slot.cell, Cell::Name);
+            troubles.push(Trouble { nameless, problem: cell_problem(row, slot, fault) });
+        }
     }
+}
+
+/// Something wrong with a row.
+struct Trouble {
+    /// Whether it is a name that is missing.
+    nameless: bool,
+    problem: Problem<'static>,
+}
+
+/// Writes the problems of a row. A row that lacks a name is no record of its kind
+/// whatever else it holds, so that one problem says it all.
+fn answer(mut troubles: Vec<Trouble>, sink: &mut Sink<'_>) {
+    let nameless = troubles.iter().position(|t| t.nameless).filter(|_| troubles.len() > 1);
+    let Some(first) = nameless else {
+        troubles.into_iter().for_each(|trouble| sink.problem(trouble.problem));
+        return;
+    };
+    let mut problem = troubles.remove(first).problem;
+    let others: Vec<String> = troubles
+        .iter()
+        .map(|t| {
+            format!("for {} {}", t.problem.field.as_ref().map_or("", Text::as_str), t.problem.found)
+        })
+        .collect();
+    problem.found = Text::from(format!("{}; and {}", problem.found, others.join(", ")));
+    problem.advice = Some(Text::from("leave the row out, if it is a total or a remark"));
+    sink.problem(problem);
 }
 
 /// The problem of a cell.
