@@ -225,6 +225,23 @@ fn the_advice_on_a_unit_goes_by_that_of_the_heading() {
 }
 
 #[test]
+fn columns_that_are_not_used_are_told_with_the_fields_that_are_free_for_them() {
+    let ran = ingest("step", &[], "step,does,When,melt_c\ns1,wash,2026-03-01T08:30:00+01:00,240\n");
+    assert_says(
+        &ran.stderr,
+        &[
+            "not used: the columns When, melt_c",
+            "fields of step still empty: at, machine, settings.NAME",
+            "--column at=When",
+            "settings.melt_c",
+        ],
+    );
+    let table = "lot,position_m,time_s,dx_mm,dy_mm,dz_mm,gauge,part,operator,trial,Fan\n\
+                 A,1,2,1.75,1.75,1.75,g,p,o,1,on\n";
+    assert_says(&ingest("diameter", &[], table).stderr, &["Fan", "no field of diameter is left"]);
+}
+
+#[test]
 fn units_are_found_where_labs_write_them() {
     for heading in ["moisture %", "moisture, %", "moisture%", "Moisture wt%", "moisture/%"] {
         let ran = ingest("moisture", &[], format!("lot;{heading}\nA;0.25\n"));
@@ -255,6 +272,61 @@ fn a_heading_that_is_the_name_of_its_field_has_the_unit_of_the_field() {
     let args = ["--column", "settings.line_speed_m_min=puller m/min"];
     let ran = ingest("step", &args, table.replace("line_speed_m_min", "puller m/min"));
     assert_eq!(ran.only("step")["settings"]["line_speed_m_min"], 4.5);
+}
+
+#[test]
+fn a_point_before_three_digits_is_as_open_in_a_file_with_tabs_as_with_semicolons() {
+    let table = "step\tlot\trole\tmass_g\ns1\tA\tin\t1.234\ns1\tA\tout\t1.100\n";
+    assert_says(&refused(&ingest("weighing", &[], table)), &["ambiguous-number", "--decimal"]);
+    let ran = ingest("weighing", &["--decimal", "point"], table);
+    assert_eq!((&ran.of("weighing")[0]["mass_g"], ran.stderr.as_str()), (&json!(1.234), ""));
+    let ran = ingest("weighing", &["--thousands", "point"], table);
+    assert_eq!(ran.of("weighing")[0]["mass_g"], 1234);
+    // One number that shows the sign settles it.
+    let ran = ingest("weighing", &[], table.replace("1.100", "1.1"));
+    assert_eq!(ran.of("weighing")[0]["mass_g"], 1.234);
+}
+
+#[test]
+fn a_point_that_is_assumed_in_a_file_with_commas_is_told_if_nothing_else_shows_it() {
+    let table = "step,lot,role,mass_g\ns1,A,in,1.234\ns1,A,out,1.100\n";
+    let ran = ingest("weighing", &[], table);
+    assert_eq!(ran.of("weighing")[0]["mass_g"], 1.234);
+    assert_says(&ran.stderr, &["\"1.234\"", "decimal point", "--thousands point"]);
+    assert_eq!(ingest("weighing", &[], table.replace("1.100", "1.1")).stderr, "");
+    assert_eq!(ingest("weighing", &["--decimal", "point"], table).stderr, "");
+}
+
+#[test]
+fn more_files_than_the_last_line_can_hold_are_refused_before_the_first() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = dir.path().join("lots.csv");
+    fs::write(&path, "lot,material\nA,PP\n").unwrap();
+    let name = path.to_str().unwrap();
+    let files = |n: usize| [vec!["lot"], vec![name; n]].concat();
+    let ran = run("ingest", &files(10_000), b"");
+    assert_eq!((ran.status, ran.text().as_str()), (2, ""));
+    assert_says(&ran.stderr, &["10000 files", "in parts", "xargs -n 1000"]);
+    // The longest line that the next filter reads has 1 MiB.
+    let ran = run("ingest", &files(3_000), b"");
+    assert_eq!((ran.status, ran.of("lot").len()), (0, 3_000));
+    let longest = ran.text().lines().map(str::len).max().unwrap();
+    assert!(longest < 1 << 20, "{longest}");
+    let next = run("check-tolerance", &[], &ran.stdout);
+    assert_eq!(next.status, 0, "{}", next.stderr);
+}
+
+#[test]
+fn all_columns_that_are_missing_are_named_at_once() {
+    let told = refused(&ingest("weighing", &[], "Mass (g),Day\n250,1\n"));
+    assert_says(
+        &told,
+        &["step", "lot", "role", "--column step=HEADER --column lot=HEADER --column role=HEADER"],
+    );
+    assert_says(&told, &["--set step=VALUE"]);
+    let told = refused(&ingest("diameter", &[], "Spool,Width (mm)\nA,1.75\n"));
+    assert_says(&told, &["--column dx_mm=HEADER"]);
+    assert!(!told.contains("--set"), "a measured number is not the same in every row: {told}");
 }
 
 #[test]

@@ -84,6 +84,9 @@ pub(crate) struct Start {
     pub(crate) plan: Plan,
     /// The decimal sign; none while no number has shown it.
     pub(crate) decimal: Option<Decimal>,
+    /// A number that has a point which is taken for a decimal point, where nothing else
+    /// shows the decimal sign.
+    pub(crate) assumed: Option<String>,
 }
 
 /// Settles how the rows below a header are read, by a look at the first of them; none
@@ -120,7 +123,7 @@ pub(crate) fn settle(
         (None, Settled::Ambiguous(_)) if !full => return Ok(None),
         (None, Settled::Ambiguous(refusal)) => return Err(at(refusal)),
     };
-    Ok(Some(Start { header, plan, decimal }))
+    Ok(Some(Start { header, plan, decimal, assumed: signs.assumed() }))
 }
 
 /// A row with a number in it holds data.
@@ -137,6 +140,10 @@ pub(crate) struct Signs {
     points: u64,
     commas: u64,
     likely_points: u64,
+    /// Numbers that say nothing of the decimal sign.
+    silent: u64,
+    /// The first cell with a point that is likely a decimal point.
+    likely: Option<String>,
     /// The first cell that can be read in two ways: its line, column, heading and text.
     either: Option<(u64, String, String)>,
 }
@@ -160,16 +167,25 @@ impl Signs {
                 continue;
             }
             let Some(cell) = cells.get(slot.column) else { continue };
-            match number::hint(cell, delimiter == b';') {
-                Hint::None => {}
+            match number::hint(cell, delimiter == b',') {
+                Hint::None => self.silent += u64::from(!cell.is_empty()),
                 Hint::Point => self.points += 1,
                 Hint::Comma => self.commas += 1,
-                Hint::LikelyPoint => self.likely_points += 1,
+                Hint::LikelyPoint => {
+                    self.likely_points += 1;
+                    self.likely.get_or_insert_with(|| cell.clone());
+                }
                 Hint::Either => {
                     self.either.get_or_insert((line, slot.heading.clone(), cell.clone()));
                 }
             }
         }
+    }
+
+    /// A cell with the sign that is assumed, where every number is of that shape.
+    fn assumed(self) -> Option<String> {
+        let shown = self.points + self.commas + self.silent > 0 || self.either.is_some();
+        self.likely.filter(|_| !shown)
     }
 
     /// What they come to. A stated sign for thousands is heeded by the caller.

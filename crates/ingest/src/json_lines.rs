@@ -9,7 +9,7 @@ use crate::settings::Settings;
 use crate::sink::{Sink, row_problem};
 use crate::source::Source;
 use crate::stop::Stop;
-use crate::table::tell_unmatched;
+use crate::unused;
 use secondmelt_record::lines::{Block, LINE_MAX, Lines};
 use secondmelt_record::shape::Shape;
 use secondmelt_record::{Code, Count, Number, Text, diagnose};
@@ -263,8 +263,9 @@ impl<'a> Keys<'a> {
                 problem.line = Some(Count(line));
                 Stop::Refused(problem)
             })?;
-            if let Some(new) = plan.unmatched.get(self.told..) {
-                tell_unmatched(new, self.settings, sink);
+            let new = plan.unmatched.get(self.told..).unwrap_or_default();
+            if let Some(what) = unused::note(new, &plan, self.settings) {
+                sink.tell(&what);
             }
             self.told = plan.unmatched.len();
             self.plan = Some(plan);

@@ -33,6 +33,7 @@ mod source;
 mod split;
 mod stop;
 mod table;
+mod unused;
 mod workbook;
 
 use clap::{CommandFactory, FromArgMatches};
@@ -64,6 +65,9 @@ pub fn main() -> ExitCode {
         Err(error) => error.exit(),
     };
     let (files, common) = (options.files.clone(), options.common.clone());
+    if let Err(message) = few_enough(&files) {
+        return usage(ABOUT.name, &message);
+    }
     let made =
         Dropped::new(&common.drop).and_then(|dropped| Ok((Settings::new(options)?, dropped)));
     let (settings, dropped) = match made {
@@ -78,6 +82,23 @@ pub fn main() -> ExitCode {
         Ok(out) => Run::new(settings, out, follow).run(&files, common.strict),
         Err(error) => failure(ABOUT.name, &format!("standard output: {error}")),
     }
+}
+
+/// The last line of a stream names every file with its size and hash, and must stay well
+/// below the longest line that a filter reads (1 MiB).
+fn few_enough(files: &[String]) -> Result<(), String> {
+    const ROOM: usize = 800 << 10;
+    const BESIDE_THE_NAME: usize = 150;
+    let quoted = |name: &String| serde_json::to_string(name).map_or(0, |text| text.len());
+    let needed: usize = files.iter().map(|name| quoted(name) + BESIDE_THE_NAME).sum();
+    if needed <= ROOM {
+        return Ok(());
+    }
+    Err(format!(
+        "found {} files, expected no more than the last line of a stream can name (about {}); run it in parts, e.g. with xargs -n 1000",
+        files.len(),
+        ROOM * files.len() / needed
+    ))
 }
 
 /// Following a file ends on an interrupt, with all that was read written and signed.

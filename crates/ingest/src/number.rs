@@ -153,10 +153,10 @@ pub(crate) enum Hint {
     Either,
 }
 
-/// What a cell says about the decimal sign. In a file that is not separated by
-/// semicolons, a single point is likely a decimal sign even before three digits: who
-/// groups by points writes decimal commas, and seldom separates by anything else.
-pub(crate) fn hint(cell: &str, semicolons: bool) -> Hint {
+/// What a cell says about the decimal sign. In a file that is separated by commas, a
+/// single point is likely a decimal sign even before three digits: who groups by points
+/// writes decimal commas, and seldom separates by commas, too.
+pub(crate) fn hint(cell: &str, commas: bool) -> Hint {
     let (body, _) = split_power(cell.trim().trim_start_matches(['+', '-', '\u{2212}']));
     let never = |c: &char| !Thousands::Space.is(*c) && !Thousands::Apostrophe.is(*c);
     let body: String = body.chars().filter(never).collect();
@@ -167,7 +167,7 @@ pub(crate) fn hint(cell: &str, semicolons: bool) -> Hint {
     let grouped = (1..=3).contains(&first.len()) && inner.iter().all(|g| g.len() == 3);
     match signs.as_slice() {
         [sign @ (',' | '.')] if !grouped || last.len() != 3 || first.starts_with('0') => of(*sign),
-        ['.'] if !semicolons => Hint::LikelyPoint,
+        ['.'] if commas => Hint::LikelyPoint,
         [',' | '.'] => Hint::Either,
         [sign @ (',' | '.'), middle @ .., end] if grouped && middle.iter().all(|s| s == sign) => {
             match (sign == end, last.len()) {
@@ -257,30 +257,30 @@ mod tests {
 
     #[test]
     fn the_decimal_sign_shows_only_in_cells_that_cannot_be_groups() {
-        for (cell, semicolons, expected) in [
-            ("1750", false, Hint::None),
-            ("1.75", false, Hint::Point),
-            ("1,7512", true, Hint::Comma),
-            ("0,050", true, Hint::Comma),
-            ("1,234", true, Hint::Either),
-            ("1.234", true, Hint::Either),
-            ("1.234", false, Hint::LikelyPoint),
-            ("1 234,5", true, Hint::Comma),
-            ("1 234,567", true, Hint::Comma),
-            ("1'234.567", true, Hint::Point),
-            ("1.2.3", true, Hint::None),
-            ("01.02.2026", true, Hint::None),
-            ("1.234.567", true, Hint::Comma),
-            (",5", true, Hint::Comma),
-            ("", true, Hint::None),
-            ("0.234", true, Hint::Point),
-            ("1234,567", true, Hint::Comma),
-            ("1,234.5", false, Hint::Point),
-            ("1.234,5", true, Hint::Comma),
-            ("1,234,567", true, Hint::Point),
-            ("n/a", true, Hint::None),
+        for (cell, commas, expected) in [
+            ("1750", true, Hint::None),
+            ("1.75", true, Hint::Point),
+            ("1,7512", false, Hint::Comma),
+            ("0,050", false, Hint::Comma),
+            ("1,234", false, Hint::Either),
+            ("1.234", false, Hint::Either),
+            ("1.234", true, Hint::LikelyPoint),
+            ("1 234,5", false, Hint::Comma),
+            ("1 234,567", false, Hint::Comma),
+            ("1'234.567", false, Hint::Point),
+            ("1.2.3", false, Hint::None),
+            ("01.02.2026", false, Hint::None),
+            ("1.234.567", false, Hint::Comma),
+            (",5", false, Hint::Comma),
+            ("", false, Hint::None),
+            ("0.234", false, Hint::Point),
+            ("1234,567", false, Hint::Comma),
+            ("1,234.5", true, Hint::Point),
+            ("1.234,5", false, Hint::Comma),
+            ("1,234,567", false, Hint::Point),
+            ("n/a", false, Hint::None),
         ] {
-            assert_eq!(hint(cell, semicolons), expected, "{cell}");
+            assert_eq!(hint(cell, commas), expected, "{cell}");
         }
     }
 }

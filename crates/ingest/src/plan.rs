@@ -198,6 +198,21 @@ impl Plan {
         column("position_m").is_some() && column("position_m") != column("time_s")
     }
 
+    /// Fields that neither a column nor a constant fills, as they are named by hand.
+    pub(crate) fn free(&self, settings: &Settings) -> Vec<String> {
+        let filled = |name: &str| {
+            let same = |target: &Target| *target == Target::Field(name.to_owned());
+            self.slots.iter().any(|s| same(&s.target)) || settings.set.iter().any(|(t, _)| same(t))
+        };
+        header::fillable(self.kind)
+            .filter(|f| !filled(f.name))
+            .map(|f| match f.shape {
+                Shape::Numbers => format!("{}.NAME", f.name),
+                _ => f.name.to_owned(),
+            })
+            .collect()
+    }
+
     /// Why a table without a column for a required field is refused.
     pub(crate) fn missing_column(&self, headings: &[String]) -> Option<Refusal> {
         let name = self.missing.first()?.name;
@@ -206,13 +221,18 @@ impl Plan {
             .iter()
             .map(|f| format!("{} ({})", f.name, f.text().trim_end_matches('.')))
             .collect();
+        let flags: Vec<String> =
+            self.missing.iter().map(|f| format!("--column {}=HEADER", f.name)).collect();
+        // A reading is never the same in every row.
+        let same = self.missing.iter().find(|f| !matches!(f.shape, Shape::Number(_)));
+        let constant = same.map_or(String::new(), |f| {
+            format!("; what is the same in every row is said by --set {}=VALUE", f.name)
+        });
         let mut problem = refusal(
             Code::MissingColumn,
             listed(headings),
             format!("a column for {}", wanted.join(" and for ")),
-            format!(
-                "name the column by --column {name}=HEADER, or say --set {name}=VALUE if it is the same in every row"
-            ),
+            format!("say which it is by {}{constant}", flags.join(" ")),
         );
         problem.field = Some(Text::from(name));
         Some(problem)

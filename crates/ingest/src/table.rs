@@ -8,6 +8,7 @@ use crate::sink::Sink;
 use crate::source::Source;
 use crate::split::head_rows;
 use crate::stop::Stop;
+use crate::unused;
 use secondmelt_record::lines::{Block, Lines};
 use secondmelt_record::{Code, Count, Problem};
 
@@ -149,19 +150,15 @@ pub(crate) fn announce(start: &Start, settings: &Settings, sink: &Sink<'_>) {
             header.above, header.line
         ));
     }
+    if let Some(cell) = &start.assumed {
+        sink.tell(&format!(
+            "every number is like {cell:?}; its point is taken for a decimal point (if it groups digits, say --thousands point)"
+        ));
+    }
     if settings.speed.is_some() && start.plan.has_positions() {
         sink.tell("line speed not used, since there is a column for position_m");
     }
-    tell_unmatched(&start.plan.unmatched, settings, sink);
-}
-
-/// Tells which columns are ignored.
-pub(crate) fn tell_unmatched(unmatched: &[String], settings: &Settings, sink: &Sink<'_>) {
-    if !unmatched.is_empty() {
-        let what = listed(unmatched);
-        sink.tell(&format!(
-            "not used, since no field of {} is left for them: {what}",
-            settings.kind
-        ));
+    if let Some(what) = unused::note(&start.plan.unmatched, &start.plan, settings) {
+        sink.tell(&what);
     }
 }
