@@ -106,7 +106,7 @@ pub fn run_length(lambda: f64, k: f64, shift: f64) -> Option<f64> {
     let lengths = solved(nodes.iter().enumerate().map(row).collect())?;
     let rest: f64 = nodes.iter().zip(&lengths).map(|(node, l)| l * kernel(0.0, node)).sum();
     let length = 1.0 + rest;
-    (length >= 1.0 && length < LENGTH_MAX).then_some(length)
+    (1.0..LENGTH_MAX).contains(&length).then_some(length)
 }
 
 #[cfg(test)]

@@ -187,6 +187,30 @@ mod tests {
         assert!(advance.abs() < 1e-6 && u < 1e-3, "{advance} {u}");
     }
 
+    /// Computed with scipy 1.17.1: signal.welch(x, window='hann', nperseg=64, noverlap=32,
+    /// detrend='linear'), whose one-sided density is twice the power here.
+    #[test]
+    fn powers_agree_with_a_general_library() {
+        let mut welch = Welch::new(64).unwrap();
+        for i in 0..200 {
+            let i = f64::from(i);
+            let wave = 0.005 * (std::f64::consts::TAU * i / 9.7).sin();
+            welch.push(1.75 + 0.01 * (1.3 * i * i).cos() + wave + 1e-4 * i);
+        }
+        let power = welch.power().unwrap();
+        for (k, computed) in [
+            (1, 1.794_193_853_905e-6),
+            (3, 1.593_085_563_641e-5),
+            (6, 1.863_792_303_610e-4),
+            (7, 2.485_963_294_433e-4),
+            (10, 7.968_857_810_010e-6),
+            (20, 2.715_176_338_999e-5),
+            (31, 8.671_452_924_402e-5),
+        ] {
+            assert!((power[k] / computed - 1.0).abs() < 1e-8, "{k}: {}", power[k]);
+        }
+    }
+
     #[test]
     fn a_straight_line_has_no_power() {
         let mut welch = Welch::new(32).unwrap();
