@@ -172,6 +172,10 @@ fn a_diameter_on_target_and_within_tolerance_asks_for_no_change() {
         (&verdict["value"], &verdict["limit"], &verdict["unit"]),
         (&json!(1.76), &json!(1.8), &json!("mm"))
     );
+    // In binary, 2.85 - 0.05 is not 2.8.
+    let mut wide = tolerated(0.05, 2.846, 0.06, 101, 0.0);
+    wide[0]["nominal_mm"] = json!(2.85);
+    assert_eq!(one(&adjust(&wide), "verdict")["limit"], 2.8);
     let why = text(verdict, "why");
     assert!(why.contains("between 1.7482 mm and 1.7718 mm"), "{why}");
     assert!(text(verdict, "rule").contains("within the tolerance"), "{verdict}");

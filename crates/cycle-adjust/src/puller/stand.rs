@@ -44,7 +44,9 @@ pub(crate) fn stand(low: f64, high: f64, target: f64, tolerance: Option<f64>) ->
 
 /// The end of the tolerance that the interval comes closest to or passes furthest, in mm.
 pub(crate) fn nearer_limit(low: f64, high: f64, target: f64, tolerance: f64) -> f64 {
-    if high - target >= target - low { target + tolerance } else { target - tolerance }
+    let limit = if high - target >= target - low { target + tolerance } else { target - tolerance };
+    // Far below what any gauge reads: 2.85 - 0.05 is 2.8 again.
+    (limit * 1e9).round() / 1e9
 }
 
 #[cfg(test)]
