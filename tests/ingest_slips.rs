@@ -317,6 +317,41 @@ fn more_files_than_the_last_line_can_hold_are_refused_before_the_first() {
 }
 
 #[test]
+fn a_row_that_could_not_be_decoded_is_a_problem_with_its_line_and_text() {
+    // A surrogate without its other half is no character (Unicode, section 3.9, D91).
+    let text = "lot,dx_mm\nA,1.75\nB?,1.76\n\"C\",1.77\n\"D?\",1.78\nE,1.79\n";
+    let units = std::iter::once(0xfeff).chain(text.encode_utf16());
+    let bytes: Vec<u8> = units
+        .map(|unit| if unit == u16::from(b'?') { 0xd800 } else { unit })
+        .flat_map(u16::to_le_bytes)
+        .collect();
+    let ran = ingest("diameter", &[], &bytes);
+    let lots: Vec<_> = ran.of("diameter").iter().map(|d| d["lot"].clone()).collect();
+    assert_eq!(lots, [json!("A"), json!("C"), json!("E")], "{}", ran.text());
+    let problems = ran.of("problem");
+    let at: Vec<_> = problems.iter().map(|p| (p["line"].clone(), p["raw"].clone())).collect();
+    assert_eq!(at, [(json!(3), json!("B\u{fffd},1.76")), (json!(5), json!("\"D\u{fffd}\",1.78"))]);
+    assert_says(&told(&problems[0]), &["not-utf8", "U+FFFD", "--encoding"]);
+    // A sign that was written so is text like any other.
+    let ran = ingest("diameter", &[], "lot,dx_mm\nB\u{fffd},1.76\n");
+    assert_eq!(ran.only("diameter")["lot"], "B\u{fffd}");
+}
+
+#[test]
+fn a_json_line_that_could_not_be_decoded_is_a_problem_too() {
+    let line = "{\"lot\":\"A?\",\"material\":\"PP\"}\n{\"lot\":\"B\",\"material\":\"PP\"}\n";
+    let bytes: Vec<u8> = line
+        .encode_utf16()
+        .map(|unit| if unit == u16::from(b'?') { 0xd800 } else { unit })
+        .flat_map(u16::to_le_bytes)
+        .collect();
+    let args = ["--encoding", "utf-16le", "--format", "jsonl"];
+    let ran = ingest("lot", &args, bytes);
+    assert_eq!(ran.only("lot")["lot"], "B");
+    assert_eq!(ran.only("problem")["code"], "not-utf8");
+}
+
+#[test]
 fn all_columns_that_are_missing_are_named_at_once() {
     let told = refused(&ingest("weighing", &[], "Mass (g),Day\n250,1\n"));
     assert_says(

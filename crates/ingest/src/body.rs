@@ -13,6 +13,8 @@ use crate::split::{Quoted, cut, head_rows};
 use crate::stop::Stop;
 use secondmelt_record::Code;
 use secondmelt_record::lines::{Block, LINE_MAX, Lines};
+use std::cell::Cell;
+use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -29,16 +31,16 @@ pub(crate) struct Body<'a> {
     delimiter: u8,
     /// Lines so far.
     line: u64,
+    /// Set once bytes were met that are not of the encoding of the file.
+    malformed: Rc<Cell<bool>>,
+    /// Whether a row has been refused for such bytes.
+    answered: bool,
     /// Set once following the file ends.
     stop: Option<Arc<AtomicBool>>,
 }
 
 impl<'a> Body<'a> {
-    pub(crate) fn new(
-        start: &'a Start,
-        settings: &'a Settings,
-        stop: Option<Arc<AtomicBool>>,
-    ) -> Self {
+    pub(crate) fn new(start: &'a Start, settings: &'a Settings, source: &Source) -> Self {
         let Header { delimiter, lines, .. } = start.header;
         let mut body = Self {
             settings,
@@ -49,7 +51,9 @@ impl<'a> Body<'a> {
             spans: Vec::new(),
             delimiter,
             line: lines,
-            stop,
+            malformed: source.malformed(),
+            answered: false,
+            stop: source.stop(),
         };
         if let Some(decimal) = start.decimal {
             body.settle(decimal);
@@ -108,7 +112,7 @@ impl<'a> Body<'a> {
         if self.decimal.is_none() {
             self.look(block)?;
         }
-        let plain = simdutf8::basic::from_utf8(block).is_ok();
+        let plain = simdutf8::basic::from_utf8(block).is_ok() && !self.is_torn(block);
         let mut at = 0;
         while at < block.len() {
             if plain && !self.quoted.is_open() {
@@ -167,8 +171,23 @@ impl<'a> Body<'a> {
         if self.quoted.is_open() || memchr::memchr(b'"', bare).is_some() {
             return self.quoted_line(raw, sink);
         }
+        if self.is_torn(bare) {
+            return self.torn(self.line, text, sink);
+        }
         cut(text, self.delimiter, &mut self.spans);
         self.rows.take(Row { text, spans: &self.spans, line: self.line, raw: text }, sink);
+    }
+
+    /// Whether text holds a sign that stands for bytes which could not be decoded.
+    fn is_torn(&self, text: &[u8]) -> bool {
+        self.malformed.get() && memchr::memmem::find(text, "\u{fffd}".as_bytes()).is_some()
+    }
+
+    /// A row that could not be decoded: what it said is not known.
+    fn torn(&mut self, line: u64, raw: &str, sink: &mut Sink<'_>) {
+        self.answered = true;
+        sink.rows += 1;
+        sink.row_problem(line, raw.as_bytes(), not_decoded());
     }
 
     fn stopped(&self) -> bool {
@@ -198,6 +217,11 @@ impl<'a> Body<'a> {
             self.quoted.line = self.line;
         }
         if self.quoted.feed(raw) {
+            if self.is_torn(&self.quoted.raw) {
+                let line = self.quoted.line;
+                let whole = self.quoted.give_back();
+                return self.torn(line, String::from_utf8_lossy(&whole).trim_end(), sink);
+            }
             let text = self.quoted.cells(&mut self.spans);
             let whole = String::from_utf8_lossy(&self.quoted.raw);
             let row = Row {
@@ -234,15 +258,20 @@ impl<'a> Body<'a> {
         }
     }
 
-    pub(crate) fn finish(&mut self, source: &Source, sink: &mut Sink<'_>) {
+    /// Ends the row in hand. Bytes that could not be decoded above the first row are
+    /// told here.
+    pub(crate) fn finish(&mut self, sink: &mut Sink<'_>) {
         self.close(sink);
-        if source.malformed {
-            sink.problem(*refusal(
-                Code::NotUtf8,
-                "bytes that do not belong to the encoding of the file",
-                "text in that encoding throughout",
-                "they were read as U+FFFD; name the right encoding by --encoding",
-            ));
+        if self.malformed.get() && !self.answered {
+            let Fault { code, found, expected, advice } = not_decoded();
+            sink.problem(*refusal(code, found, expected, advice.unwrap_or_default()));
         }
     }
+}
+
+/// What is wrong with text that could not be decoded.
+pub(crate) fn not_decoded() -> Fault {
+    let found = "bytes that do not belong to the encoding of the file, shown as U+FFFD";
+    Fault::new(Code::NotUtf8, found, "text in that encoding throughout")
+        .advice("name the right encoding by --encoding, or export the file again".to_owned())
 }

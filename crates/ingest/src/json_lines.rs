@@ -14,6 +14,7 @@ use secondmelt_record::lines::{Block, LINE_MAX, Lines};
 use secondmelt_record::shape::Shape;
 use secondmelt_record::{Code, Count, Number, Text, diagnose};
 use serde::de::{MapAccess, Visitor};
+use serde_json::error::Category;
 use serde_json::value::RawValue;
 
 /// How many keys are told apart in a file.
@@ -30,6 +31,7 @@ pub(crate) fn read(
     settings: &Settings,
     sink: &mut Sink<'_>,
 ) -> Result<(), Stop> {
+    let malformed = lines.source().malformed();
     let mut keys = Keys::new(settings);
     let mut line = 0;
     while sink.open() {
@@ -47,7 +49,14 @@ pub(crate) fn read(
             Some(Block::Lines(block)) => {
                 for raw in block.split_inclusive(|b| *b == b'\n') {
                     line += 1;
-                    keys.line(raw.trim_ascii_end(), line, sink)?;
+                    let raw = raw.trim_ascii_end();
+                    if malformed.get() && memchr::memmem::find(raw, "\u{fffd}".as_bytes()).is_some()
+                    {
+                        sink.rows += 1;
+                        sink.row_problem(line, raw, crate::body::not_decoded());
+                    } else {
+                        keys.line(raw, line, sink)?;
+                    }
                 }
             }
         }
@@ -277,7 +286,15 @@ impl<'a> Keys<'a> {
 /// What is wrong with text that is not one JSON object.
 fn not_an_object(error: &serde_json::Error) -> Fault {
     let trouble = diagnose::not_json(error);
-    Fault::new(Code::NotJson, trouble.found, trouble.expected)
+    if trouble.code != Code::NotJson {
+        return Fault::new(trouble.code, trouble.found, trouble.expected);
+    }
+    let found = match error.classify() {
+        Category::Eof => "an object that breaks off".to_owned(),
+        Category::Data => "something other than an object".to_owned(),
+        _ => format!("text that is not JSON, at column {}", error.column()),
+    };
+    Fault::new(Code::NotJson, found, "one JSON object a line")
 }
 
 /// The members of an object, values as they stand.

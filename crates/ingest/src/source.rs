@@ -4,9 +4,11 @@
 use encoding_rs::{Decoder, Encoding, UTF_8, WINDOWS_1252};
 use secondmelt_record::Out;
 use sha2::{Digest, Sha256};
+use std::cell::Cell;
 use std::fs::File;
 use std::io::{self, Read};
 use std::os::unix::fs::MetadataExt;
+use std::rc::Rc;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
@@ -45,7 +47,7 @@ pub(crate) struct Source {
     /// What became of a file that could not be followed any longer.
     lost: Option<&'static str>,
     /// Whether bytes were met that are not of the encoding.
-    pub(crate) malformed: bool,
+    malformed: Rc<Cell<bool>>,
 }
 
 impl Source {
@@ -64,7 +66,7 @@ impl Source {
             follow,
             ended: false,
             lost: None,
-            malformed: false,
+            malformed: Rc::default(),
         }
     }
 
@@ -76,6 +78,12 @@ impl Source {
     /// SHA-256 of the bytes read so far, in hexadecimal.
     pub(crate) fn sha256(&self) -> String {
         self.hash.clone().finalize().iter().map(|b| format!("{b:02x}")).collect()
+    }
+
+    /// What is set once bytes were met that are not of the encoding; each stands as U+FFFD
+    /// in what is read from then on.
+    pub(crate) fn malformed(&self) -> Rc<Cell<bool>> {
+        Rc::clone(&self.malformed)
     }
 
     /// What became of a file that could not be followed any longer.
@@ -211,7 +219,7 @@ impl Source {
         let room = decoder.max_utf8_buffer_length(n).unwrap_or(4 * SNIFF);
         self.decoded.resize(room, 0);
         let (_, _, length, bad) = decoder.decode_to_utf8(source, &mut self.decoded, n == 0);
-        self.malformed |= bad;
+        self.malformed.set(self.malformed.get() || bad);
         self.decoded.truncate(length);
         self.taken = 0;
         Ok(())

@@ -39,11 +39,11 @@ pub(crate) fn read(
         end = !more(lines, &mut head, sink)?;
     };
     announce(&start, settings, sink);
-    let mut body = Body::new(&start, settings, lines.source().stop());
+    let mut body = Body::new(&start, settings, lines.source());
     body.block(head.get(start.header.end..).unwrap_or_default(), sink)?;
     drop(head);
     while sink.open() && body.next(lines, sink)? {}
-    body.finish(lines.source(), sink);
+    body.finish(sink);
     no_rows(&start.header, sink);
     Ok(())
 }
