@@ -365,6 +365,31 @@ fn all_columns_that_are_missing_are_named_at_once() {
 }
 
 #[test]
+fn messages_are_in_plain_words() {
+    let dir = tempfile::tempdir().unwrap();
+    for (name, bytes) in [("a.xlsx", &b"not a workbook"[..]), ("b.ods", b"PK\x03\x04 torn")] {
+        let path = dir.path().join(name);
+        fs::write(&path, bytes).unwrap();
+        let told = refused(&run("ingest", &["lot", path.to_str().unwrap()], b""));
+        assert_says(&told, &["no workbook, or a damaged one", "save it again"]);
+        assert!(!told.contains("Zip"), "{told}");
+    }
+    for (line, found) in [
+        ("nonsense", "text that is not JSON, at column 2"),
+        ("{\"lot\":\"A\"", "an object that breaks off"),
+        ("[1]", "something other than an object"),
+    ] {
+        let ran = ingest("lot", &["--format", "jsonl"], line);
+        assert_says(&told(&ran.only("problem")), &["not-json", found, "one JSON object"]);
+    }
+    let args = ["--time-format", "%d/%m/%Y", "--zone", "+01:00"];
+    let ran = ingest("step", &args, "step,does,at\ns1,wash,yesterday\n");
+    let told = told(&ran.only("problem"));
+    assert_says(&told, &["bad-time", "yesterday", "%d/%m/%Y", "--time-format"]);
+    assert!(!told.contains("strptime"), "{told}");
+}
+
+#[test]
 fn a_row_without_its_names_is_one_problem_that_says_all() {
     let table = "step,lot,role,mass_g\ns1,A,in,250\nTotal,,,about 250\n";
     let ran = ingest("weighing", &[], table);

@@ -1,7 +1,7 @@
 //! Times in cells: RFC 3339 as it stands, ISO 8601 without offset by a stated zone,
 //! anything else by a stated format.
 
-use crate::cell::Fault;
+use crate::cell::{Fault, shown};
 use jiff::ZonedDateTime;
 use jiff::civil::DateTime;
 use jiff::fmt::{strtime, temporal::Pieces};
@@ -81,15 +81,15 @@ impl Clock {
     }
 
     fn by_format(&self, cell: &str, format: &str) -> Result<String, Fault> {
-        let wrong = |error: String| {
-            Fault::new(Code::BadTime, format!("{cell:?}"), format!("a time written as {format}"))
-                .advice(error)
+        let wrong = || {
+            Fault::new(Code::BadTime, shown(cell), format!("a time written as {format}"))
+                .advice("put the cell right, or --time-format".to_owned())
         };
-        let parts = strtime::parse(format, cell).map_err(|e| wrong(e.to_string()))?;
+        let parts = strtime::parse(format, cell).map_err(|_| wrong())?;
         if let Ok(zoned) = parts.to_zoned_datetime() {
             return Ok(text(&zoned));
         }
-        let date = parts.to_date().map_err(|e| wrong(e.to_string()))?;
+        let date = parts.to_date().map_err(|_| wrong())?;
         let time = parts.to_time().unwrap_or_default();
         self.in_zone(cell, date.to_datetime(time))
     }

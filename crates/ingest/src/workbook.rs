@@ -2,8 +2,10 @@
 
 use crate::number::Decimal;
 use crate::options::Format;
+use crate::plan::refusal;
 use crate::stop::Stop;
-use calamine::{Data, ExcelDateTime, Ods, Reader, Xlsx, XlsxFormulaMetadata};
+use calamine::{Data, ExcelDateTime, Ods, OdsError, Reader, Xlsx, XlsxError, XlsxFormulaMetadata};
+use secondmelt_record::Code;
 use std::io::Cursor;
 
 /// The largest workbook that is read.
@@ -51,7 +53,7 @@ impl SheetCell {
     pub(crate) fn text(&self, decimal: Decimal) -> String {
         match self {
             Self::Stored(data) => cell_text(data, decimal),
-            Self::Uncounted(formula) => format!("={}", formula.trim_start_matches("of:=")),
+            Self::Uncounted(formula) => formula.clone(),
         }
     }
 }
@@ -75,14 +77,14 @@ impl Workbook {
             )));
         }
         let cursor = Cursor::new(bytes);
-        let unreadable = |error: String| Stop::Unreadable(format!("as a workbook: {error}"));
         match format {
-            Format::Ods => Ods::new(cursor)
-                .map(|b| Self::Ods(Box::new(b)))
-                .map_err(|e| unreadable(e.to_string())),
+            Format::Ods => Ods::new(cursor).map(|b| Self::Ods(Box::new(b))).map_err(|e| match e {
+                OdsError::Password => locked(),
+                _ => damaged("no workbook, or a damaged one"),
+            }),
             _ => Xlsx::new(cursor)
                 .map(|b| Self::Xlsx(Box::new(b)))
-                .map_err(|e| unreadable(e.to_string())),
+                .map_err(|_| damaged("no workbook, or a damaged one")),
         }
     }
 
@@ -103,6 +105,25 @@ impl Workbook {
     }
 }
 
+/// Why a workbook, or a sheet of it, could not be read.
+fn damaged(found: impl Into<String>) -> Stop {
+    Stop::Refused(refusal(
+        Code::Unreadable,
+        found,
+        "a whole workbook of the format that its name says (.xlsx or .ods)",
+        "open it in a spreadsheet program and save it again, or export the sheet as CSV",
+    ))
+}
+
+fn locked() -> Stop {
+    Stop::Refused(refusal(
+        Code::Unreadable,
+        "a workbook that is locked by a password",
+        "one that is open",
+        "save it without the password, or export the sheet as CSV",
+    ))
+}
+
 /// What the parts of a workbook say they unpack to, in bytes.
 fn unpacked(bytes: &[u8]) -> Option<u64> {
     let mut archive = zip::ZipArchive::new(Cursor::new(bytes)).ok()?;
@@ -114,8 +135,12 @@ fn unpacked(bytes: &[u8]) -> Option<u64> {
 
 /// Cell by cell, since the corners of a sheet may lie far apart.
 fn xlsx_rows(book: &mut Xlsx<Book>, sheet: &str, take: &mut TakeRow<'_>) -> Result<(), Stop> {
-    let wrong = |e: calamine::XlsxError| Stop::Unreadable(format!("sheet {sheet}: {e}"));
-    let mut cells = book.worksheet_cells_reader(sheet).map_err(wrong)?;
+    let wrong = |_| damaged(format!("a damaged sheet {sheet:?}"));
+    let mut cells = match book.worksheet_cells_reader(sheet) {
+        // A chart on a sheet of its own has no cells.
+        Err(XlsxError::NotAWorksheet(_)) => return Ok(()),
+        other => other.map_err(wrong)?,
+    };
     let (mut number, mut row): (u32, Vec<SheetCell>) = (0, Vec::new());
     while let Some(cell) = cells.next_cell_with_formula_metadata().map_err(wrong)? {
         let (at, column) = cell.pos;
@@ -139,9 +164,9 @@ fn xlsx_rows(book: &mut Xlsx<Book>, sheet: &str, take: &mut TakeRow<'_>) -> Resu
 fn formula_text(formula: XlsxFormulaMetadata) -> String {
     match formula {
         XlsxFormulaMetadata::Normal { formula } | XlsxFormulaMetadata::Shared { formula, .. } => {
-            formula
+            format!("={formula}")
         }
-        _ => "shared with a cell above".to_owned(),
+        _ => "= (as in a cell above)".to_owned(),
     }
 }
 
@@ -162,7 +187,7 @@ fn place(row: &mut Vec<SheetCell>, column: usize, cell: SheetCell) -> Result<(),
 }
 
 fn ods_rows(book: &mut Ods<Book>, sheet: &str, take: &mut TakeRow<'_>) -> Result<(), Stop> {
-    let wrong = |e: calamine::OdsError| Stop::Unreadable(format!("sheet {sheet}: {e}"));
+    let wrong = |_| damaged(format!("a damaged sheet {sheet:?}"));
     let values = book.worksheet_range(sheet).map_err(wrong)?;
     let formulas = book.worksheet_formula(sheet).map_err(wrong)?;
     // Each covers its own part of the sheet.
@@ -176,7 +201,8 @@ fn ods_rows(book: &mut Ods<Book>, sheet: &str, take: &mut TakeRow<'_>) -> Result
         let mut row = Vec::new();
         for column in 0..=right {
             let at = (number, column);
-            let formula = formulas.get_value(at).filter(|f| !f.is_empty()).cloned();
+            let formula = formulas.get_value(at).filter(|f| !f.is_empty());
+            let formula = formula.map(|f| f.trim_start_matches("of:").to_owned());
             let value = values.get_value(at).cloned().unwrap_or_default();
             place(&mut row, column as usize, SheetCell::of(value, formula))?;
         }
