@@ -401,3 +401,19 @@ fn a_row_without_its_names_is_one_problem_that_says_all() {
     let ran = ingest("weighing", &[], "step,lot,role,mass_g\ns1,A,inn,x\n");
     assert_eq!(ran.of("problem").len(), 2);
 }
+
+/// A mapping file that shows every setting, and works as it stands.
+#[test]
+fn the_map_with_every_setting_reads_a_table_of_its_kind() {
+    let table = "Gauge log\n\nSpool;Zeit;Wert A;Wert B [mm]\n7;1.500;1.749,5;1,751\n";
+    let bytes: Vec<u8> = table.chars().map(|c| u8::try_from(u32::from(c)).unwrap()).collect();
+    let ran = ingest("diameter", &["--map", "examples/every-setting.toml"], bytes);
+    assert_eq!((ran.status, ran.of("problem").len()), (0, 0), "{}{}", ran.stderr, ran.text());
+    let reading = ran.only("diameter");
+    // 1500 ms at 6 m/min, which is 0.1 m/s.
+    assert_eq!(reading["position_m"], 0.15);
+    assert_eq!((&reading["time_s"], &reading["dx_mm"]), (&json!(1.5), &json!(1.7495)));
+    assert_eq!((&reading["dy_mm"], &reading["gauge"]), (&json!(1.751), &json!("two-axis gauge")));
+    let help = run("ingest", &["--help"], b"").text();
+    assert_says(&help, &["examples/every-setting.toml"]);
+}

@@ -63,7 +63,8 @@ pub(crate) struct Options {
     /// The same value in every record, in the unit of the field (repeatable)
     #[arg(long, value_name = "FIELD=VALUE")]
     pub(crate) set: Vec<String>,
-    /// Mapping file (TOML) with any of these settings, e.g. time_format; the command line goes first
+    /// Mapping file (TOML) with any of these settings, as examples/every-setting.toml shows them;
+    /// the command line goes first
     #[arg(long, value_name = "FILE")]
     pub(crate) map: Option<String>,
     /// Line speed in m/min, for the position of readings that have only a time
@@ -138,5 +139,26 @@ fn text(name: &str, value: &toml::Value) -> Result<String, String> {
             "--map: {name}: found a {}, expected text, a number or true or false",
             value.type_str()
         )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// serde names the fields that it knows where it meets one that it does not.
+    #[test]
+    fn the_map_with_every_setting_lacks_none() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../examples/every-setting.toml");
+        let text = std::fs::read_to_string(path).unwrap();
+        let table: toml::Table = toml::from_str(&text).unwrap();
+        Map::read(path).unwrap();
+        let fault = toml::from_str::<Map>("no_such_setting = 1").unwrap_err().to_string();
+        let (_, known) = fault.split_once("expected one of").unwrap();
+        let known: Vec<&str> = known.split('`').skip(1).step_by(2).collect();
+        assert!(known.len() > 10, "{fault}");
+        for name in known {
+            assert!(table.contains_key(name), "{name} is not shown");
+        }
     }
 }
