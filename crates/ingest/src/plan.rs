@@ -270,7 +270,8 @@ pub(crate) fn listed(headings: &[String]) -> String {
         names.truncate(40);
         names.push("...".to_owned());
     }
-    format!("the columns {}", names.join(", "))
+    let columns = if names.len() == 1 { "column" } else { "columns" };
+    format!("the {columns} {}", names.join(", "))
 }
 
 fn key(name: &str) -> Vec<u8> {
