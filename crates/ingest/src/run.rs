@@ -1,10 +1,11 @@
 //! One run: every source in turn, then the signature.
 
+use crate::follow::Follow;
 use crate::options::Format;
 use crate::plan::refusal;
 use crate::settings::Settings;
 use crate::sink::Sink;
-use crate::source::{Follow, Source};
+use crate::source::Source;
 use crate::stop::Stop;
 use crate::table;
 use encoding_rs::Encoding;
