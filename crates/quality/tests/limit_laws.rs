@@ -178,3 +178,14 @@ fn the_least_likely_counts_are_those_summed_by_hand() {
         assert!((found.p_minimum_likelihood - sum).abs() < 1e-12, "{x}");
     }
 }
+
+#[test]
+fn a_confidence_met_exactly_is_met_whatever_the_rounding() {
+    // share^n = 1 - confidence in decimals, not in doubles.
+    for (share, conf, n) in
+        [(0.9, 0.19, 2), (0.9, 0.271, 3), (0.5, 0.75, 2), (0.8, 0.36, 2), (0.7, 0.51, 2)]
+    {
+        assert_eq!(proportion::trials_needed(share, conf, 0), Some(n), "{share} {conf}");
+        assert_eq!(order_statistics::blocks_left_out(n, share, conf), Some(1), "{share} {conf}");
+    }
+}

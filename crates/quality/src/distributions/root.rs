@@ -4,13 +4,15 @@
 const MOST: usize = 400;
 /// Relative step at which a root counts as found.
 const FINE: f64 = 3e-16;
+/// Most of a value at which a short step is believed; values are of order one.
+const SMALL: f64 = 1e-8;
 /// Relative step below which steps that no longer shrink are rounding noise.
 const NOISE: f64 = 1e-10;
 
 /// The root of an increasing function: Newton's steps, kept within a bracket, with
 /// bisection where they do not shrink (Press et al., Numerical Recipes, 9.4). `f` gives
-/// value and slope; the slope only guides the steps. The search goes out from `start`, at
-/// first by `reach`. None where `f` is none or not a number, or no root is found.
+/// value, such as the logarithm of a ratio, and slope; the slope only guides the steps. The
+/// search goes out from `start`, at first by `reach`. None where `f` is none or not a number, or no root is found.
 pub(crate) fn of_increasing(
     start: f64,
     reach: f64,
@@ -35,11 +37,13 @@ pub(crate) fn of_increasing(
         let step = (newton - x).abs();
         let scale = 1.0 + x.abs();
         let inside = newton >= low && newton <= high;
-        if inside && (step <= FINE * scale || (step <= NOISE * scale && step >= 0.5 * last)) {
+        let still = step <= FINE * scale || (step <= NOISE * scale && step >= 0.5 * last);
+        if inside && still && value.abs() <= SMALL {
             return Some(newton);
         }
         let bracketed = low.is_finite() && high.is_finite();
-        let next = if inside && (if bracketed { step <= 0.7 * last } else { step <= reach }) {
+        let most = if bracketed { 0.7 * last } else { reach };
+        let next = if inside && !still && step <= most {
             newton
         } else if bracketed {
             f64::midpoint(low, high)
