@@ -277,7 +277,9 @@ fn k_and_m_of_the_standard_agree() {
             assert_eq!(k.is_some(), m.is_some(), "{n} {aql}");
             let Some((k, m)) = k.zip(m) else { continue };
             let of_m = variables::k_of_share(n, m / 100.0).unwrap();
-            assert!((k - of_m).abs() < 0.0085, "n {n}, level {aql}: k {k}, of M {of_m}");
+            // The printed pair n = 15, level 0.65 does not quite match: 1.91 and 1.918.
+            let allowed = if (n, aql) == (15, 0.65) { 0.0085 } else { 0.0075 };
+            assert!((k - of_m).abs() < allowed, "n {n}, level {aql}: k {k}, of M {of_m}");
             seen += 1;
         }
     }
