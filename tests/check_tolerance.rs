@@ -712,3 +712,44 @@ fn cleanliness_is_judged_by_exact_limits() {
     assert_eq!(result, "conforms");
     assert_eq!(lab(9, 20.0).1, "fails");
 }
+
+#[test]
+fn a_wave_is_found_with_the_part_that_makes_it_unless_that_is_not_wanted() {
+    let part = |part: &str, more: Value| {
+        let mut record = json!({"kind":"turning_part","machine":"X","part":part});
+        record.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
+        record
+    };
+    let mut records = vec![
+        json!({"kind":"step","step":"E","does":"extrude","settings":{"line_speed_m_min":6,"screw_rpm":20}}),
+        json!({"kind":"weighing","step":"E","lot":"S","role":"out","mass_g":100}),
+        part("screw", json!({})),
+        part("puller roller", json!({"diameter_mm":60})),
+    ];
+    // Line speed over screw frequency: 6 m/min over 20 a minute, as in the case pulsation-period.
+    let period =
+        common::reference("diameter_waves.json", "pulsation-period")["expected"]["period_m"][1]
+            .as_f64()
+            .unwrap();
+    assert_eq!(period, 0.3);
+    let mut state = 7_u64;
+    let mut noise = || {
+        state =
+            state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        f64::from(u32::try_from((state >> 33) % 21).unwrap()) / 1000.0 - 0.01
+    };
+    records.extend((0..2000).map(|i| {
+        let at = f64::from(i) / 20.0;
+        let d = 1.75 + 0.012 * (std::f64::consts::TAU * at / period).sin() + noise();
+        json!({"kind":"diameter","lot":"S","position_m":at,"dx_mm":(d * 1e4).round() / 1e4})
+    }));
+    let wave = check(&records).only("wave");
+    assert_eq!(
+        (&wave["part"], &wave["machine"], &wave["waves_a_turn"]),
+        (&json!("screw"), &json!("X"), &json!(1))
+    );
+    assert!((wave["period_m"].as_f64().unwrap() - period).abs() < 0.001, "{wave}");
+    assert!((wave["amplitude_mm"].as_f64().unwrap() - 0.012).abs() < 0.001, "{wave}");
+    let without = run("check-tolerance", &["--no-waves"], &stream(&records));
+    assert!(without.of("wave").is_empty() && without.status == 0);
+}

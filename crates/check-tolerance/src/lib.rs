@@ -68,6 +68,9 @@ pub struct Options {
     /// Length over which flow is averaged for its spread, in m
     #[arg(long, value_name = "M", default_value_t = 0.2)]
     smoothing_m: f64,
+    /// Do not look for waves along the spool (saves about a quarter of the time)
+    #[arg(long)]
+    no_waves: bool,
 }
 
 /// How it is decided whether a spool keeps a tolerance.
@@ -90,6 +93,7 @@ pub struct Settings {
     merge_m: f64,
     gap_m: Option<f64>,
     smoothing_m: f64,
+    waves: bool,
 }
 
 impl Settings {
@@ -107,6 +111,7 @@ impl Settings {
             merge_m: length("merge-m", options.merge_m)?,
             gap_m: options.gap_m.map(|x| above_zero("gap-m", x)).transpose()?,
             smoothing_m: above_zero("smoothing-m", options.smoothing_m)?,
+            waves: !options.no_waves,
         })
     }
 }

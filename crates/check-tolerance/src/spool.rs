@@ -75,7 +75,7 @@ impl Spool {
             path: Path::new(settings.gap_m),
             early: Early::default(),
             windows: Windows::new(settings.smoothing_m),
-            waves: Search::new(),
+            waves: Search::new(settings.waves),
             settings,
             gauge: Gauge::Unread,
         }
@@ -191,13 +191,13 @@ impl Spool {
         let step = self.path.advance(record);
         if let Step::Along(along_m) = step {
             self.windows.push(square_mm2, along_m);
-            self.waves.push(square_mm2.sqrt(), along_m);
+            self.waves.push(square_mm2, along_m);
             return (along_m / 2.0, false);
         }
         self.windows.restart(square_mm2);
         match step {
             Step::Gap(from_m, to_m) => {
-                self.waves.push(square_mm2.sqrt(), (to_m.get() - from_m.get()).abs());
+                self.waves.push(square_mm2, (to_m.get() - from_m.get()).abs());
                 self.interrupt(Some(from_m), out);
                 let length = NonNegative::new(rounded((to_m.get() - from_m.get()).abs()));
                 out.write(&LogGap {

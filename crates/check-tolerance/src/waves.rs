@@ -9,23 +9,24 @@ use secondmelt_record::{Count, Fraction, Name, NonNegative, Out, Positive, Text}
 /// The search in one spool.
 #[derive(Debug)]
 pub struct Search {
-    /// None once the log has gone back on itself.
+    /// None where it is not wanted, or once the log has gone back on itself.
     scan: Option<WaveScan>,
     way_m: f64,
 }
 
 impl Search {
-    /// Nothing read yet.
-    pub fn new() -> Self {
-        Self { scan: WaveScan::new(ScanSettings::default()), way_m: 0.0 }
+    /// Nothing read yet; no search unless it is `wanted`.
+    pub fn new(wanted: bool) -> Self {
+        let scan = wanted.then(|| WaveScan::new(ScanSettings::default())).flatten();
+        Self { scan, way_m: 0.0 }
     }
 
-    /// Takes a diameter, `along_m` after the one before; a gap counts as its length.
+    /// Takes a squared diameter, `along_m` after the one before; a gap counts as its length.
     #[inline]
-    pub fn push(&mut self, diameter_mm: f64, along_m: f64) {
+    pub fn push(&mut self, square_mm2: f64, along_m: f64) {
         self.way_m += along_m;
         if let Some(scan) = &mut self.scan {
-            scan.push(self.way_m, diameter_mm);
+            scan.push(self.way_m, square_mm2.sqrt());
         }
     }
 
