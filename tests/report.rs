@@ -1,6 +1,8 @@
 //! The program `report`: what it shows of a stream, and what it makes of one that is
 //! cut, hostile, or has nowhere to go.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+
 #[path = "report/golden.rs"]
 mod golden;
 

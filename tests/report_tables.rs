@@ -1,5 +1,7 @@
 //! The tables that `report --csv` writes: what they hold, and what they never do.
 
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+
 use assert_cmd::Command;
 use predicates::str::contains;
 use std::fs;
