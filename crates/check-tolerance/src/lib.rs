@@ -9,9 +9,11 @@ mod cleanliness;
 mod early;
 mod excursion;
 mod flow;
+mod gauge;
 mod line;
 mod machines;
 mod materials;
+mod options;
 mod path;
 mod pieces;
 mod reading;
@@ -23,11 +25,11 @@ mod waves;
 use cleanliness::Finds;
 use machines::{Fit, Machines};
 use materials::Materials;
+pub use options::Options;
+use options::{Settings, asked_for};
 use secondmelt_record::facts::{Diameter, Does, Machine};
-use secondmelt_record::shape::Range;
 use secondmelt_record::{
-    About, Code, Filter, Gate, Input, Kind, Line, Name, NonNegative, Number, Out, Positive,
-    Problem, Record,
+    About, Code, Filter, Gate, Input, Kind, Line, Name, Number, Out, Problem, Record,
 };
 use spool::Spool;
 use std::collections::HashMap;
@@ -35,90 +37,6 @@ use std::process::ExitCode;
 
 /// Lots that are kept apart.
 const LOTS_MAX: usize = 10_000;
-
-/// Options of its own.
-#[derive(Debug, clap::Args)]
-pub struct Options {
-    /// Check against this filament diameter too, in mm, without a machine record
-    #[arg(long, value_name = "MM", requires = "tolerance_mm")]
-    nominal_mm: Option<f64>,
-    /// Tolerance either way that goes with it, in mm
-    #[arg(long, value_name = "MM", requires = "nominal_mm")]
-    tolerance_mm: Option<f64>,
-    /// Largest ovality that goes with it, in mm
-    #[arg(long, value_name = "MM", requires = "nominal_mm")]
-    ovality_mm: Option<f64>,
-    /// How a tolerance is decided: by the readings as they stand, or with the uncertainty of the
-    /// gauge as a guard band
-    #[arg(long, value_enum, default_value_t = Rule::Known)]
-    rule: Rule,
-    /// Shortest piece worth keeping, in m
-    #[arg(long, value_name = "M", default_value_t = 1.0)]
-    piece_m: f64,
-    /// Left between a piece and what is out of tolerance, in m
-    #[arg(long, value_name = "M", default_value_t = 0.05)]
-    margin_m: f64,
-    /// Excursions no further apart than this count as one, in m
-    #[arg(long, value_name = "M", default_value_t = 0.0)]
-    merge_m: f64,
-    /// A longer step between two readings is a gap in the log, in m [default: 20 times the
-    /// usual step]
-    #[arg(long, value_name = "M")]
-    gap_m: Option<f64>,
-    /// Length over which flow is averaged for its spread, in m
-    #[arg(long, value_name = "M", default_value_t = 0.2)]
-    smoothing_m: f64,
-    /// Do not look for waves along the spool (saves about a quarter of the time)
-    #[arg(long)]
-    no_waves: bool,
-}
-
-/// How it is decided whether a spool keeps a tolerance.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum Rule {
-    /// Guarded where the uncertainty of the gauge is known, else simple
-    Known,
-    /// Simple acceptance
-    Simple,
-    /// Guarded acceptance; undecided where the uncertainty of the gauge is not known
-    Guarded,
-}
-
-/// How a spool is looked at, lengths in m.
-#[derive(Debug, Clone, Copy)]
-pub struct Settings {
-    rule: Rule,
-    piece_m: f64,
-    margin_m: f64,
-    merge_m: f64,
-    gap_m: Option<f64>,
-    smoothing_m: f64,
-    waves: bool,
-}
-
-impl Settings {
-    fn new(options: &Options) -> Result<Self, String> {
-        let length = |name: &str, x: f64| {
-            NonNegative::new(x).map(f64::from).ok_or_else(|| unfit(name, x, NonNegative::RANGE))
-        };
-        let above_zero = |name: &str, x: f64| {
-            Positive::new(x).map(f64::from).ok_or_else(|| unfit(name, x, Positive::RANGE))
-        };
-        Ok(Self {
-            rule: options.rule,
-            piece_m: length("piece-m", options.piece_m)?,
-            margin_m: length("margin-m", options.margin_m)?,
-            merge_m: length("merge-m", options.merge_m)?,
-            gap_m: options.gap_m.map(|x| above_zero("gap-m", x)).transpose()?,
-            smoothing_m: above_zero("smoothing-m", options.smoothing_m)?,
-            waves: !options.no_waves,
-        })
-    }
-}
-
-fn unfit(name: &str, x: f64, expected: Range) -> String {
-    format!("--{name} {x}: expected {expected}")
-}
 
 /// The filter.
 pub struct CheckTolerance {
@@ -304,17 +222,6 @@ fn went_back(reading: &Diameter<'_>, line: Line<'_>) -> Problem<'static> {
             .into(),
     );
     problem
-}
-
-/// A machine from the command line.
-fn asked_for(nominal: f64, tolerance: f64, ovality: Option<f64>) -> Result<Fit, String> {
-    let nominal_mm =
-        Positive::new(nominal).ok_or_else(|| unfit("nominal-mm", nominal, Positive::RANGE))?;
-    let length =
-        |name: &str, x: f64| NonNegative::new(x).ok_or_else(|| unfit(name, x, NonNegative::RANGE));
-    let tolerance_mm = length("tolerance-mm", tolerance)?;
-    let ovality_mm = ovality.map(|x| length("ovality-mm", x)).transpose()?;
-    Ok(Fit::new("(as asked)".to_owned(), nominal_mm, tolerance_mm, ovality_mm))
 }
 
 /// Whether a machine of this sort takes filament from a spool.

@@ -2,13 +2,14 @@
 
 use crate::early::Early;
 use crate::flow::Windows;
+use crate::gauge::Gauge;
 use crate::line::Line;
 use crate::machines::{Fit, Machines};
+use crate::options::{Rule, Settings};
 use crate::path::{Path, Step};
 use crate::reading::{Reading, rounded};
 use crate::watch::{Watch, Whole};
 use crate::waves::Search;
-use crate::{Rule, Settings};
 use secondmelt_quality::mean_interval::{Interval, of_mean};
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
@@ -31,36 +32,6 @@ pub struct Spool {
     waves: Search,
     settings: Settings,
     gauge: Gauge,
-}
-
-/// Which gauge read a spool.
-#[derive(Debug)]
-enum Gauge {
-    /// Nothing read yet.
-    Unread,
-    /// Every reading so far names this one.
-    Named(String),
-    /// A reading names none, or another.
-    Unclear,
-}
-
-impl Gauge {
-    #[inline]
-    fn note(&mut self, name: Option<&Name<'_>>) {
-        match (&*self, name) {
-            (Self::Unclear, _) => {}
-            (Self::Named(one), Some(name)) if one == name.as_str() => {}
-            (Self::Unread, Some(name)) => *self = Self::Named(name.to_string()),
-            _ => *self = Self::Unclear,
-        }
-    }
-
-    fn name(&self) -> Option<Name<'static>> {
-        match self {
-            Self::Named(name) => Some(Name::from(name.clone())),
-            Self::Unread | Self::Unclear => None,
-        }
-    }
 }
 
 impl Spool {

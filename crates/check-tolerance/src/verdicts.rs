@@ -1,14 +1,14 @@
 //! Whether a spool fits a machine.
 
-use crate::Rule;
 use crate::capability;
 use crate::machines::Machines;
+use crate::options::Rule;
 use crate::reading::rounded;
 use crate::spool::{Evidence, Spool};
 use crate::watch::{Watch, Whole};
 use secondmelt_quality::decision_rule::{GUARD_FACTOR, Guarded, Zone, conformance};
 use secondmelt_quality::limits::Limits;
-use secondmelt_quality::success_run;
+use secondmelt_quality::proportion::trials_needed;
 use secondmelt_record::findings::{Decision, OutShare, Verdict};
 use secondmelt_record::{Count, Fraction, Name, Number, Out, Text};
 
@@ -182,7 +182,7 @@ fn outside(watch: &Watch, share: &OutShare<'_>) -> String {
 
 /// What no reading outside amounts to.
 fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
-    let needed = success_run::needed(SHARE, CONFIDENCE).unwrap_or(u64::MAX);
+    let needed = trials_needed(SHARE, CONFIDENCE, 0).unwrap_or(u64::MAX);
     let Evidence { readings, counted } = evidence;
     let all = match readings {
         1 => "The only reading is".to_owned(),

@@ -1,8 +1,8 @@
 //! One spool on one machine.
 
-use crate::Settings;
 use crate::excursion::Open;
 use crate::machines::Fit;
+use crate::options::Settings;
 use crate::pieces::{Of, Pieces};
 use crate::reading::{Reading, Worst, rounded};
 use secondmelt_plastics::filament::length_per_kg_m;

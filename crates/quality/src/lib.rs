@@ -24,7 +24,6 @@ pub mod regression;
 pub mod run_rules;
 pub mod sampling_plan;
 pub mod spectrum;
-pub mod success_run;
 pub mod sums;
 mod tails;
 pub mod tolerance_interval;

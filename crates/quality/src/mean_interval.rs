@@ -1,6 +1,6 @@
 //! An interval for a mean of readings that follow one another.
 
-use statrs::distribution::{ContinuousCDF, StudentsT};
+use crate::tails::t_within;
 
 /// Level of confidence of every interval here.
 pub const CONFIDENCE: f64 = 0.95;
@@ -8,10 +8,6 @@ pub const CONFIDENCE: f64 = 0.95;
 const Z: f64 = 1.959_963_984_540_054;
 /// Fewer readings than this, counted as independent, give no interval.
 const FEWEST: f64 = 3.0;
-/// Above this many degrees of freedom the series is exact to ten digits, and statrs
-/// loses digits and at last does not return.
-const LARGE: f64 = 1000.0;
-
 /// An interval for a mean.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Interval {
@@ -50,24 +46,8 @@ pub fn shown_lag1(n: f64, lag1: f64) -> f64 {
 /// of freedom as independent readings less one. None where those are too few.
 pub fn of_mean(sd: f64, n: f64, lag1: f64) -> Option<Interval> {
     let effective = effective_readings(n, lag1);
-    let t = (effective >= FEWEST).then(|| t_975(effective - 1.0))??;
+    let t = (effective >= FEWEST).then(|| t_within(CONFIDENCE, effective - 1.0))??;
     Some(Interval { half: t * sd / effective.sqrt(), effective })
-}
-
-/// The 0.975 quantile of Student's t, for two or more degrees of freedom, whole or not.
-fn t_975(freedom: f64) -> Option<f64> {
-    if freedom > LARGE {
-        return Some(t_975_of_many(freedom));
-    }
-    let t = StudentsT::new(0.0, 1.0, freedom).ok()?;
-    Some(t.inverse_cdf(0.975))
-}
-
-/// The same by its series around the normal quantile (Abramowitz and Stegun 26.7.5).
-fn t_975_of_many(freedom: f64) -> f64 {
-    let g1 = (Z.powi(3) + Z) / 4.0;
-    let g2 = (5.0 * Z.powi(5) + 16.0 * Z.powi(3) + 3.0 * Z) / 96.0;
-    Z + g1 / freedom + g2 / (freedom * freedom)
 }
 
 #[cfg(test)]
@@ -90,7 +70,7 @@ mod tests {
             (100.0, 1.984),
         ];
         for (freedom, t) in printed {
-            let found = t_975(freedom).unwrap();
+            let found = t_within(CONFIDENCE, freedom).unwrap();
             assert!((found - t).abs() < 5e-4, "{freedom}: {found}, printed {t}");
         }
     }
@@ -108,7 +88,7 @@ mod tests {
             (1e8, 1.959_964_008_263),
         ];
         for (freedom, t) in computed {
-            let found = t_975(freedom).unwrap();
+            let found = t_within(CONFIDENCE, freedom).unwrap();
             assert!((found - t).abs() < 1e-9, "{freedom}: {found}, computed {t}");
         }
     }
@@ -118,7 +98,7 @@ mod tests {
         let mut freedom = 2.0;
         let mut before = f64::INFINITY;
         while freedom < 1200.0 {
-            let t = t_975(freedom).unwrap();
+            let t = t_within(CONFIDENCE, freedom).unwrap();
             assert!(t < before && t > Z, "{freedom}: {t} after {before}");
             before = t;
             freedom += 0.37;

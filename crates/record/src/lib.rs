@@ -8,6 +8,7 @@
 pub mod contract;
 mod define;
 pub mod diagnose;
+mod dropped;
 pub mod facts;
 pub mod findings;
 pub mod kind;
