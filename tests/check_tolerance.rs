@@ -753,3 +753,27 @@ fn a_wave_is_found_with_the_part_that_makes_it_unless_that_is_not_wanted() {
     let without = run("check-tolerance", &["--no-waves"], &stream(&records));
     assert!(without.of("wave").is_empty() && without.status == 0);
 }
+
+/// Exact two-sided factor for n = 10, 95 % of the values at 95 % confidence: 3.39343 (case
+/// k2-exact-conf95 of tests/reference/tolerance_intervals.json).
+#[test]
+fn ten_caliper_readings_can_settle_it_by_a_tolerance_interval() {
+    let values = [1.748, 1.752, 1.755, 1.751, 1.746, 1.743, 1.747, 1.753, 1.758, 1.747];
+    let judge = |tolerance: f64| {
+        let mut records = vec![printer("P", 1.75, tolerance)];
+        records.extend(readings("S", values));
+        check(&records).only("verdict")
+    };
+    let n = 10.0;
+    let mean = values.iter().sum::<f64>() / n;
+    let sd = (values.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+    let reach = 3.393_43 * sd;
+    let wide = judge(0.05);
+    assert_eq!(wide["result"], "conforms", "{wide}");
+    let interval = format!("{:.3} to {:.3} mm", mean - reach, mean + reach);
+    assert!(wide["why"].as_str().unwrap().contains(&interval), "{wide}, expected {interval}");
+    let tight = judge(0.012);
+    assert_eq!(tight["result"], "undecided", "{tight}");
+    let why = tight["why"].as_str().unwrap();
+    assert!(why.contains("readings in all of the same mean and spread would settle it"), "{why}");
+}

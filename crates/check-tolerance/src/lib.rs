@@ -8,6 +8,7 @@ mod capability;
 mod cleanliness;
 mod early;
 mod excursion;
+mod few;
 mod flow;
 mod gauge;
 mod line;

@@ -1,6 +1,7 @@
 //! Whether a spool fits a machine.
 
 use crate::capability;
+use crate::few::by_interval;
 use crate::machines::Machines;
 use crate::options::Rule;
 use crate::reading::rounded;
@@ -18,17 +19,19 @@ const CONFIDENCE: f64 = 0.95;
 const SHARE: f64 = 0.95;
 
 const RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): every reading within the tolerance, limits \
-included; too few readings decide nothing (success run: 95 % of the spool inside at 95 % confidence, \
-readings taken as a sample of the whole spool)";
+included, and enough of them to speak for the spool: 59 (success run: 95 % of the spool inside at 95 % \
+confidence, readings taken as a sample of the whole spool), or fewer whose normal tolerance interval for the same \
+share lies within the tolerance on each axis (ISO 16269-6:2014)";
 
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
 reading with more than one not above the limit; too few readings decide nothing (success run as for the \
 diameter); two axes do not see all of an oval";
 
 const GUARDED_RULE: &str = "guarded acceptance (ISO 14253-1:2017): the reading furthest from nominal is within the \
-tolerance, or outside, by 1.65 standard uncertainties of the gauge; between, nothing is shown. Too few readings \
-decide nothing (success run: 95 % of the spool inside at 95 % confidence, readings taken as a sample of the whole \
-spool). The probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
+tolerance, or outside, by 1.65 standard uncertainties of the gauge; between, nothing is shown. Enough readings to \
+speak for the spool: 59 (success run: 95 % of the spool inside at 95 % confidence, readings taken as a sample of \
+the whole spool), or fewer whose normal tolerance interval for the same share lies within the tolerance on each \
+axis (ISO 16269-6:2014). The probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
 
 const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of every reading below the \
 narrowest bore of the machine; the filament is taken as cold and the bore as round";
@@ -103,7 +106,9 @@ fn simple(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> Verd
     let (result, why) = if watch.readings_out > 0 {
         (Decision::Fails, outside(watch, share))
     } else {
-        inside(spool.evidence(), cut, &format!("within {}", watch.fit.tolerance_text()))
+        few(spool, watch, cut).unwrap_or_else(|| {
+            inside(spool.evidence(), cut, &format!("within {}", watch.fit.tolerance_text()))
+        })
     };
     Verdict {
         result,
@@ -113,6 +118,21 @@ fn simple(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> Verd
         why: Text::from(why),
         ..blank(spool, "diameter-tolerance", RULE)
     }
+}
+
+/// What readings show that are all inside, and too few to speak for the spool without an
+/// assumption; none where there are enough, or they show nothing.
+fn few(spool: &Spool, watch: &Watch, cut: bool) -> Option<(Decision, String)> {
+    let enough = trials_needed(SHARE, CONFIDENCE, 0)?;
+    let Evidence { readings, counted } = spool.evidence();
+    if cut || counted < readings || readings >= enough {
+        return None;
+    }
+    let (result, end) = by_interval(spool.readings(), &watch.fit, (SHARE, CONFIDENCE), enough)?;
+    Some((
+        result,
+        format!("All {readings} readings are within {}, {end}.", watch.fit.tolerance_text()),
+    ))
 }
 
 /// The same with the uncertainty of the gauge: what lies within its guard band of a limit,
