@@ -124,8 +124,7 @@ pub fn not_json(error: &serde_json::Error) -> Trouble {
     let found = if error.is_eof() {
         "the line ends before the object does".to_owned()
     } else {
-        let what = text.split(" at line ").next().unwrap_or(&text);
-        format!("{what}, at column {}", error.column())
+        format!("text that is not JSON from column {} on", error.column())
     };
     Trouble::new(Code::NotJson, found, "one whole JSON object")
 }
