@@ -3,7 +3,7 @@
 use crate::machines::Fit;
 use crate::reading::{Reading, Worst, rounded};
 use secondmelt_record::findings::{Excursion, Side};
-use secondmelt_record::{Count, Name, NonNegative, Number, Out};
+use secondmelt_record::{Count, Name, NonNegative, Number};
 
 /// An excursion that has not ended.
 #[derive(Debug)]
@@ -88,10 +88,5 @@ impl Open {
             beyond_mm: NonNegative::new(rounded(fit.beyond_mm(self.worst.mm))).unwrap_or_default(),
             ..Excursion::default()
         }
-    }
-
-    /// Writes the finding.
-    pub fn write(&self, lot: &str, fit: &Fit, out: &mut Out) {
-        out.write(&self.finding(lot, fit));
     }
 }

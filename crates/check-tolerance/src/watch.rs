@@ -119,12 +119,11 @@ impl Watch {
     fn end(&mut self, lot: &str, out: &mut Out) {
         if let Some(open) = self.open.take() {
             self.excursions += 1;
-            open.write(lot, &self.fit, out);
+            out.write(&open.finding(lot, &self.fit));
         }
     }
 
-    /// The share of the spool that is outside, and what can be kept of it. `area_mm` is
-    /// the diameter of the mean area.
+    /// The share of the spool that is outside, and what can be kept of it.
     pub fn share(&self, spool: Whole<'_>) -> OutShare<'static> {
         let pct = |part: f64, whole: f64| {
             (whole > 0.0).then(|| Percent::new((100.0 * part / whole).min(100.0))).flatten()

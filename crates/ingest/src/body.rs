@@ -8,7 +8,7 @@ use crate::plan::refusal;
 use crate::row::{Row, Rows};
 use crate::settings::Settings;
 use crate::sink::Sink;
-use crate::source::Source;
+use crate::source::{Source, next_block};
 use crate::split::{Quoted, cut, head_rows};
 use crate::stop::Stop;
 use secondmelt_record::Code;
@@ -87,11 +87,7 @@ impl<'a> Body<'a> {
         lines: &mut Lines<Source>,
         sink: &mut Sink<'_>,
     ) -> Result<bool, Stop> {
-        let out = &mut *sink.out;
-        let block = lines.next_block(|source| {
-            source.before_read(out);
-            Ok(())
-        })?;
+        let block = next_block(lines, sink.out)?;
         match block {
             None => return Ok(false),
             Some(Block::Lines(block)) => {

@@ -7,7 +7,7 @@ use crate::plan::{Plan, Slot};
 use crate::row::{Row, Rows};
 use crate::settings::Settings;
 use crate::sink::{Sink, row_problem};
-use crate::source::Source;
+use crate::source::{Source, next_block};
 use crate::stop::Stop;
 use crate::unused;
 use secondmelt_record::lines::{Block, LINE_MAX, Lines};
@@ -35,11 +35,7 @@ pub(crate) fn read(
     let mut keys = Keys::new(settings);
     let mut line = 0;
     while sink.open() {
-        let out = &mut *sink.out;
-        let block = lines.next_block(|source| {
-            source.before_read(out);
-            Ok(())
-        })?;
+        let block = next_block(lines, sink.out)?;
         match block {
             None => break,
             Some(Block::TooLong(start, length)) => {

@@ -12,7 +12,7 @@ use encoding_rs::Encoding;
 use secondmelt_record::contract::Consumed;
 use secondmelt_record::lines::Lines;
 use secondmelt_record::output::State;
-use secondmelt_record::runtime::{failure, open};
+use secondmelt_record::runtime::{broken, by_problems, open};
 use secondmelt_record::tally::Tally;
 use secondmelt_record::text::Text;
 use secondmelt_record::whole::Whole;
@@ -43,7 +43,7 @@ impl Run {
         for file in files {
             self.source(file);
             if !matches!(self.out.state(), State::Open) {
-                return self.broken();
+                return broken(&self.out);
             }
         }
         let cut = self.cut.as_deref();
@@ -54,30 +54,12 @@ impl Run {
         self.out.end(&Whole::default(), 0, &Tally::default(), cut, Some(self.consumed.clone()));
         self.out.flush();
         if !matches!(self.out.state(), State::Open) {
-            return self.broken();
+            return broken(&self.out);
         }
         if self.cut.is_some() {
             return ExitCode::from(3);
         }
-        if strict && problems > 0 {
-            self.out.tell(&format!(
-                "{problems} problem{} (--strict)",
-                if problems == 1 { "" } else { "s" }
-            ));
-            return ExitCode::from(1);
-        }
-        ExitCode::SUCCESS
-    }
-
-    /// The exit status once output cannot be written: quiet where its reader closed.
-    fn broken(&self) -> ExitCode {
-        match self.out.state() {
-            State::Failed(error) => failure(
-                self.out.program(),
-                &format!("standard output could not be written: {error}"),
-            ),
-            State::Open | State::Closed => ExitCode::SUCCESS,
-        }
+        by_problems(&self.out, problems, strict)
     }
 
     fn source(&mut self, name: &str) {

@@ -4,6 +4,7 @@
 use crate::follow::{Follow, Growth, read_growing};
 use encoding_rs::{Decoder, Encoding, UTF_8, WINDOWS_1252};
 use secondmelt_record::Out;
+use secondmelt_record::lines::{Block, Lines};
 use sha2::{Digest, Sha256};
 use std::cell::Cell;
 use std::fs::File;
@@ -209,6 +210,17 @@ impl Source {
         self.taken = 0;
         Ok(())
     }
+}
+
+/// The next block of lines; the output is let go before a read that may wait.
+pub(crate) fn next_block<'a>(
+    lines: &'a mut Lines<Source>,
+    out: &mut Out,
+) -> io::Result<Option<Block<'a>>> {
+    lines.next_block(|source| {
+        source.before_read(out);
+        Ok(())
+    })
 }
 
 impl Read for Source {

@@ -5,7 +5,7 @@ use crate::head::{self, Header, Start};
 use crate::plan::{Plan, listed, refusal};
 use crate::settings::Settings;
 use crate::sink::Sink;
-use crate::source::Source;
+use crate::source::{Source, next_block};
 use crate::split::head_rows;
 use crate::stop::Stop;
 use crate::unused;
@@ -81,11 +81,7 @@ fn start(head: &[u8], end: bool, settings: &Settings) -> Result<Option<Start>, S
 /// Appends the next block to the head; false at the end. The line count is kept where
 /// a line is too long to be kept itself.
 fn more(lines: &mut Lines<Source>, head: &mut Vec<u8>, sink: &mut Sink<'_>) -> Result<bool, Stop> {
-    let out = &mut *sink.out;
-    let block = lines.next_block(|source| {
-        source.before_read(out);
-        Ok(())
-    })?;
+    let block = next_block(lines, sink.out)?;
     match block {
         None => return Ok(false),
         Some(Block::Lines(block)) => head.extend_from_slice(block),

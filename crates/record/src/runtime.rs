@@ -6,7 +6,7 @@ mod run;
 use crate::contract::{Code, Place, Problem};
 use crate::diagnose::Trouble;
 use crate::kind::{Kind, Record};
-use crate::output::{Dropped, Identity, Out, say};
+use crate::output::{Dropped, Identity, Out, State, say};
 use crate::tally::Tally;
 use clap::{CommandFactory, FromArgMatches, Parser};
 use run::Run;
@@ -213,6 +213,25 @@ pub fn usage(program: &str, message: &str) -> ExitCode {
 pub fn failure(program: &str, message: &str) -> ExitCode {
     say(program, message);
     ExitCode::from(3)
+}
+
+/// The exit status of a run whose output is no longer open: quiet where its reader closed.
+pub fn broken(out: &Out) -> ExitCode {
+    match out.state() {
+        State::Failed(error) => {
+            failure(out.program(), &format!("standard output could not be written: {error}"))
+        }
+        State::Open | State::Closed => ExitCode::SUCCESS,
+    }
+}
+
+/// The exit status of a run that met so many problems and otherwise went well.
+pub fn by_problems(out: &Out, met: u64, strict: bool) -> ExitCode {
+    if !strict || met == 0 {
+        return ExitCode::SUCCESS;
+    }
+    out.tell(&format!("{met} problem{} (--strict)", if met == 1 { "" } else { "s" }));
+    ExitCode::from(1)
 }
 
 /// Opens a source by its name; `-` is standard input.

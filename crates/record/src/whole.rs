@@ -17,8 +17,8 @@ const WHY_MAX: usize = 500;
 /// What the `begin` and `end` records of a stream say so far.
 #[derive(Debug, Default)]
 pub struct Whole {
-    /// Begun minus ended, for every id where that is not zero.
-    open: HashMap<String, (i64, String)>,
+    /// Begun minus ended, and the program, for every id that has not ended as often as begun.
+    open: HashMap<String, (u64, String)>,
     seen: Vec<String>,
     overflow: bool,
     /// A run that ended before it began.
@@ -30,7 +30,13 @@ impl Whole {
     /// Notes the start of a run.
     pub fn begin(&mut self, begin: &Begin<'_>) {
         let id = start(&begin.id);
-        self.count(id, 1, start(&begin.program));
+        if let Some((n, _)) = self.open.get_mut(id) {
+            *n += 1;
+        } else if self.open.len() < OPEN_MAX {
+            self.open.insert(id.to_owned(), (1, start(&begin.program).to_owned()));
+        } else {
+            self.overflow = true;
+        }
         if self.seen.len() < SEEN_MAX && !self.seen.iter().any(|seen| seen == id) {
             self.seen.push(id.to_owned());
         }
@@ -39,25 +45,13 @@ impl Whole {
     /// Notes the end of a run.
     pub fn end(&mut self, end: &End<'_>) {
         let id = start(&end.id);
-        if self.open.get(id).is_none_or(|(n, _)| *n <= 0) {
-            self.headless.get_or_insert_with(|| id.to_owned());
+        match self.open.get_mut(id) {
+            Some((1, _)) => drop(self.open.remove(id)),
+            Some((n, _)) => *n -= 1,
+            None => drop(self.headless.get_or_insert_with(|| id.to_owned())),
         }
-        self.count(id, -1, "");
         if let Some(why) = &end.cut_short {
             self.cut_upstream.get_or_insert_with(|| why.chars().take(WHY_MAX).collect());
-        }
-    }
-
-    fn count(&mut self, id: &str, by: i64, program: &str) {
-        if let Some((n, _)) = self.open.get_mut(id) {
-            *n += by;
-            if *n == 0 {
-                self.open.remove(id);
-            }
-        } else if self.open.len() < OPEN_MAX {
-            self.open.insert(id.to_owned(), (by, program.to_owned()));
-        } else {
-            self.overflow = true;
         }
     }
 

@@ -1,6 +1,6 @@
 //! One run of a filter: its input line by line, its output, its exit status.
 
-use super::{Filter, Gate, Input, Line, failure, open};
+use super::{Filter, Gate, Input, Line, broken, by_problems, failure, open};
 use crate::contract::{Code, Place, Problem};
 use crate::diagnose::{Trouble, diagnose};
 use crate::kind::{Kind, Record};
@@ -61,7 +61,7 @@ impl<F: Filter> Run<F> {
                 }
             }
             if !matches!(self.out.state(), State::Open) {
-                return self.broken();
+                return broken(&self.out);
             }
         }
         self.sign();
@@ -83,7 +83,7 @@ impl<F: Filter> Run<F> {
         self.out.end(&self.whole, self.begun.unwrap_or(0), &self.input.read, cut, None);
         self.out.flush();
         if !matches!(self.out.state(), State::Open) {
-            return self.broken();
+            return broken(&self.out);
         }
         let met = self.out.problem_total() + self.input.read.of(Kind::Problem);
         match gate {
@@ -93,22 +93,7 @@ impl<F: Filter> Run<F> {
                 self.out.tell(&why);
                 ExitCode::from(1)
             }
-            Ok(Gate::Open) if strict && met > 0 => {
-                self.out
-                    .tell(&format!("{met} problem{} (--strict)", if met == 1 { "" } else { "s" }));
-                ExitCode::from(1)
-            }
-            Ok(Gate::Open) => ExitCode::SUCCESS,
-        }
-    }
-
-    /// The exit status once output cannot be written: quiet where its reader closed.
-    fn broken(&self) -> ExitCode {
-        match self.out.state() {
-            State::Failed(error) => {
-                failure(F::ABOUT.name, &format!("standard output could not be written: {error}"))
-            }
-            State::Open | State::Closed => ExitCode::SUCCESS,
+            Ok(Gate::Open) => by_problems(&self.out, met, strict),
         }
     }
 
@@ -154,10 +139,7 @@ impl<F: Filter> Run<F> {
 
     fn too_long(&mut self, place: Place<'_>, head: &[u8], length: u64) {
         self.sign();
-        let Seen::Bad(trouble) = over_long(usize::try_from(length).unwrap_or(usize::MAX)) else {
-            return;
-        };
-        let mut problem = trouble.problem(place, head);
+        let mut problem = over_long(length).problem(place, head);
         problem.raw_bytes = Some(crate::quantity::Count(length));
         self.answer(&problem);
     }
@@ -301,19 +283,15 @@ fn see_last<F: Filter>(raw: &str) -> Seen<'_> {
     }
 }
 
-fn over_long(length: usize) -> Seen<'static> {
-    Seen::Bad(Trouble::new(
-        Code::TooLong,
-        format!("a line of {length} bytes"),
-        "at most 1 MiB a line",
-    ))
+fn over_long(length: u64) -> Trouble {
+    Trouble::new(Code::TooLong, format!("a line of {length} bytes"), "at most 1 MiB a line")
 }
 
 /// Reads a line as far as the filter or the runtime needs it. `length` counts its
 /// line end too.
 fn see<F: Filter>(raw: &str, length: usize) -> Seen<'_> {
     if length > LINE_MAX {
-        return over_long(length);
+        return Seen::Bad(over_long(length as u64));
     }
     match scan::peek(raw) {
         Peek::Known(kind)
