@@ -4,30 +4,41 @@
 //! One pass and a fixed amount of memory for each lot. Excursions are written as they
 //! end; summaries, shares and verdicts at the end of the input.
 
+mod alarms;
 mod capability;
+mod causes;
+mod charts;
 mod cleanliness;
 mod early;
 mod excursion;
 mod few;
 mod flow;
 mod gauge;
+mod lab;
 mod line;
+mod live;
 mod machines;
 mod materials;
 mod options;
 mod path;
 mod pieces;
+mod plans;
 mod reading;
 mod spool;
+mod studies;
 mod verdicts;
 mod watch;
 mod waves;
 
+use charts::{Fed, Learned, Model};
 use cleanliness::Finds;
-use machines::{Fit, Machines};
+use lab::Lab;
+use live::Live;
+use machines::Fit;
 use materials::Materials;
 pub use options::Options;
 use options::{Settings, asked_for};
+use plans::Plans;
 use secondmelt_record::facts::{Diameter, Does, Machine};
 use secondmelt_record::{
     About, Code, Filter, Gate, Input, Kind, Line, Name, Number, Out, Problem, Record,
@@ -35,6 +46,7 @@ use secondmelt_record::{
 use spool::Spool;
 use std::collections::HashMap;
 use std::process::ExitCode;
+use studies::{Studies, is_of_study};
 
 /// Lots that are kept apart.
 const LOTS_MAX: usize = 10_000;
@@ -42,10 +54,14 @@ const LOTS_MAX: usize = 10_000;
 /// The filter.
 pub struct CheckTolerance {
     settings: Settings,
-    machines: Machines,
+    lab: Lab,
     materials: Materials,
     finds: Finds,
-    production: line::Line,
+    /// Lots whose charts are to be learned from.
+    baseline: Vec<String>,
+    live: Live,
+    studies: Studies,
+    plans: Option<Plans>,
     /// Standard uncertainty of each gauge, in mm.
     gauges: HashMap<String, f64>,
     spools: Vec<Spool>,
@@ -78,20 +94,28 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
         Kind::TurningPart,
         Kind::Step,
         Kind::Weighing,
+        Kind::ChartLimits,
     ];
 
     fn new(options: Options) -> Result<Self, String> {
         let settings = Settings::new(&options)?;
-        let mut machines = Machines::default();
+        let mut lab = Lab::default();
         if let (Some(nominal), Some(tolerance)) = (options.nominal_mm, options.tolerance_mm) {
-            machines.add(asked_for(nominal, tolerance, options.ovality_mm)?);
+            lab.machines.add(asked_for(nominal, tolerance, options.ovality_mm)?);
         }
         Ok(Self {
             settings,
-            machines,
+            lab,
             materials: Materials::default(),
             finds: Finds::default(),
-            production: line::Line::default(),
+            live: Live::new(options.every, watched_by_a_person()),
+            baseline: options.baseline,
+            studies: Studies::default(),
+            plans: options
+                .good_pct
+                .zip(options.bad_pct)
+                .map(|(g, b)| Plans::new(g, b))
+                .transpose()?,
             gauges: HashMap::new(),
             spools: Vec::new(),
             by_lot: HashMap::new(),
@@ -118,28 +142,46 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             Record::Inclusion(inclusion) => self.finds.inclusion(inclusion),
             Record::Inspection(inspection) => self.finds.inspection(inspection),
             Record::Limit(limit) => self.finds.limit(limit),
-            Record::TurningPart(part) => self.production.part(part),
-            Record::Step(step) => self.production.step(step),
-            Record::Weighing(weighing) => self.production.weighing(weighing),
+            Record::TurningPart(part) => self.lab.production.part(part),
+            Record::Step(step) => self.lab.production.step(step),
+            Record::Weighing(weighing) => self.lab.production.weighing(weighing),
+            Record::ChartLimits(limits) => self.lab.fed.push(Fed {
+                learned_from: limits.learned_from.to_string(),
+                model: Model::of(limits),
+            }),
             _ => {}
         }
     }
 
     fn finish(&mut self, input: &Input, out: &mut Out) -> Result<Gate, String> {
         let cut = input.cut.is_some();
+        self.live.end(out);
+        self.studies.write(self.lab.machines.all(), &mut self.gauges, out);
+        if let Some(plans) = &self.plans {
+            plans.write(out);
+        }
         for spool in &mut self.spools {
             spool.close(out);
             let whole = spool.whole(self.materials.density_g_cm3(spool.lot()));
             out.write(&spool.summary(&whole));
             if let Some(drift) = spool.drift() {
                 out.write(&drift);
+                let sd_mm = spool.readings().sd_mm().unwrap_or_default();
+                if let Some(cause) = causes::of_drift(&drift, sd_mm) {
+                    out.write(&cause);
+                }
             }
-            spool.write_waves(&self.production, out);
+            spool.write_waves(&self.lab.production, out);
+            spool.write_charts(cut, out);
             let gauge_u_mm =
                 spool.gauge().and_then(|gauge| self.gauges.get(gauge.as_str()).copied());
-            verdicts::write(spool, whole, &self.machines, gauge_u_mm, cut, out);
+            verdicts::write(spool, whole, &self.lab.machines, gauge_u_mm, cut, out);
+            if let Some(plans) = &self.plans {
+                spool.watches().iter().for_each(|watch| plans.judge(spool, watch, cut, out));
+            }
         }
         self.finds.write(cut, out);
+        self.write_limits(cut, out);
         Ok(Gate::Open)
     }
 }
@@ -147,6 +189,9 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
 impl CheckTolerance {
     #[inline]
     fn reading(&mut self, reading: &Diameter<'_>, line: Line<'_>, out: &mut Out) {
+        if is_of_study(reading) {
+            return self.of_study(reading, line, out);
+        }
         let known = self.spools.get(self.current).is_some_and(|s| s.lot() == reading.lot.as_str());
         if !known {
             match self.spool_of(&reading.lot) {
@@ -154,10 +199,20 @@ impl CheckTolerance {
                 None => return self.too_many(line, out),
             }
         }
-        if let Some(spool) = self.spools.get_mut(self.current)
-            && spool.push(reading, &self.machines, out)
-        {
-            out.problem(&went_back(reading, line));
+        if let Some(spool) = self.spools.get_mut(self.current) {
+            if spool.push(reading, &self.lab, out) {
+                out.problem(&went_back(reading, line));
+            }
+            self.live.after(spool, out);
+        }
+    }
+
+    /// A reading of a piece in a study of its gauge.
+    #[cold]
+    fn of_study(&mut self, reading: &Diameter<'_>, line: Line<'_>, out: &mut Out) {
+        if !self.studies.push(reading) && !std::mem::replace(&mut self.too_many_told, true) {
+            let found = "more than 20000 readings of gauge studies";
+            out.problem(&line.problem(Code::TooMany, found, "fewer; these are not looked at"));
         }
     }
 
@@ -188,9 +243,37 @@ impl CheckTolerance {
         }
     }
 
+    /// Writes the limits learned from baseline lots, or says why there are none.
+    fn write_limits(&self, cut: bool, out: &mut Out) {
+        if self.baseline.is_empty() {
+            return;
+        }
+        let mut learned = Learned::default();
+        let mut missing = Vec::new();
+        for lot in &self.baseline {
+            match self.by_lot.get(lot).and_then(|index| self.spools.get(*index)) {
+                Some(spool) => spool.teach(&mut learned),
+                None => missing.push(lot.as_str()),
+            }
+        }
+        let from = self.baseline.join(", ");
+        let limits = learned.model().and_then(|model| model.record(from.clone()));
+        match limits {
+            _ if cut => out.tell("no limits are learned from an input that was cut short"),
+            _ if !missing.is_empty() => {
+                let missing = missing.join(", ");
+                out.tell(&format!("no limits are learned: no readings of {missing} (--baseline)"));
+            }
+            Some(limits) => out.write(&limits),
+            None => out.tell(&format!(
+                "no limits are learned from {from}: it takes 20 subgroups of equal length that differ"
+            )),
+        }
+    }
+
     fn machine(&mut self, machine: &Machine<'_>, line: Line<'_>, out: &mut Out) {
         let Some(fit) = Fit::of(machine) else { return };
-        match self.machines.find(&fit.machine) {
+        match self.lab.machines.find(&fit.machine) {
             Some(earlier) if *earlier == fit => {}
             Some(earlier) => {
                 let found = format!("another description of machine {}", fit.machine);
@@ -204,7 +287,7 @@ impl CheckTolerance {
                         "machines before readings; lots begun before get no verdict on it";
                     out.problem(&line.problem(Code::TooLate, found, expected));
                 }
-                self.machines.add(fit);
+                self.lab.machines.add(fit);
             }
         }
     }
@@ -223,6 +306,11 @@ fn went_back(reading: &Diameter<'_>, line: Line<'_>) -> Problem<'static> {
             .into(),
     );
     problem
+}
+
+/// Whether a person sees what goes to standard error.
+fn watched_by_a_person() -> bool {
+    std::io::IsTerminal::is_terminal(&std::io::stderr())
 }
 
 /// Whether a machine of this sort takes filament from a spool.

@@ -69,6 +69,12 @@ impl Line {
         }
     }
 
+    /// The step that put a lot out and its line speed, where both are known.
+    pub fn speed_m_min(&self, lot: &str) -> Option<(&str, f64)> {
+        let step = self.made_by.get(lot)?;
+        Some((step, self.steps.get(step)?.line_speed_m_min?))
+    }
+
     /// The parts that fit a wave in a lot, best first.
     pub fn fits(&self, lot: &str, wave: &SeenWave) -> Vec<(&Recorded, PartMatch)> {
         let step = self.made_by.get(lot).and_then(|step| self.steps.get(step));

@@ -62,13 +62,18 @@ impl Fit {
 
     /// Whether a filament of this diameter is meant for the machine at all.
     pub fn is_meant(&self, diameter_mm: f64) -> bool {
-        (diameter_mm / self.nominal_mm.get() - 1.0).abs() <= REACH
+        is_near(diameter_mm, self.nominal_mm.get())
     }
 
     /// The tolerance as people write it.
     pub fn tolerance_text(&self) -> String {
         format!("{} ± {} mm", self.nominal_mm.get(), self.tolerance_mm.get())
     }
+}
+
+/// Whether a diameter is near enough to a nominal one to be meant for it.
+pub fn is_near(diameter_mm: f64, nominal_mm: f64) -> bool {
+    (diameter_mm / nominal_mm - 1.0).abs() <= REACH
 }
 
 /// Every machine so far.

@@ -1,5 +1,7 @@
 //! What the person who runs it asks for.
 
+use crate::charts::{Signal, Signals};
+use crate::live::Every;
 use crate::machines::Fit;
 use secondmelt_record::shape::Range;
 use secondmelt_record::{NonNegative, Positive};
@@ -36,9 +38,40 @@ pub struct Options {
     /// Length over which flow is averaged for its spread, in m
     #[arg(long, value_name = "M", default_value_t = 0.2)]
     pub(crate) smoothing_m: f64,
-    /// Do not look for waves along the spool (saves about a quarter of the time)
+    /// Do not look for waves along the spool
     #[arg(long)]
     pub(crate) no_waves: bool,
+    /// Length of a subgroup on the control charts, in m
+    #[arg(long, value_name = "M", default_value_t = 1.0)]
+    pub(crate) subgroup_m: f64,
+    /// Signals that the control charts look for
+    #[arg(
+        long,
+        value_name = "NAME",
+        value_enum,
+        value_delimiter = ',',
+        default_value = "mean,spread,residual,one-side,trend,ewma,cusum"
+    )]
+    pub(crate) signals: Vec<Signal>,
+    /// Learn the limits of the control charts from this lot, and write them as a record that later
+    /// runs can be fed (repeatable: from all of them together)
+    #[arg(long, value_name = "LOT")]
+    pub(crate) baseline: Vec<String>,
+    /// Keep no control charts
+    #[arg(long, conflicts_with = "baseline")]
+    pub(crate) no_charts: bool,
+    /// Give no alarms while the readings come in
+    #[arg(long)]
+    pub(crate) no_alarms: bool,
+    /// Write running figures of a lot at this interval: 10s, 2min, 50m or 1000 (readings)
+    #[arg(long, value_name = "INTERVAL")]
+    pub(crate) every: Option<Every>,
+    /// Work out sampling plans: accept a lot with this share of readings outside (95 %), in per cent
+    #[arg(long, value_name = "PCT", requires = "bad_pct")]
+    pub(crate) good_pct: Option<f64>,
+    /// Refuse a lot with this share of readings outside (90 %), in per cent
+    #[arg(long, value_name = "PCT", requires = "good_pct")]
+    pub(crate) bad_pct: Option<f64>,
 }
 
 /// How it is decided whether a spool keeps a tolerance.
@@ -62,6 +95,10 @@ pub(crate) struct Settings {
     pub(crate) gap_m: Option<f64>,
     pub(crate) smoothing_m: f64,
     pub(crate) waves: bool,
+    pub(crate) subgroup_m: f64,
+    /// Signals of charts; none where no charts are kept.
+    pub(crate) charts: Option<Signals>,
+    pub(crate) alarms: bool,
 }
 
 impl Settings {
@@ -81,6 +118,9 @@ impl Settings {
             gap_m: options.gap_m.map(|x| above_zero("gap-m", x)).transpose()?,
             smoothing_m: above_zero("smoothing-m", options.smoothing_m)?,
             waves: !options.no_waves,
+            subgroup_m: above_zero("subgroup-m", options.subgroup_m)?,
+            charts: (!options.no_charts).then(|| Signals::of(&options.signals)),
+            alarms: !options.no_alarms,
         })
     }
 }

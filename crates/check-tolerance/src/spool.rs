@@ -1,9 +1,13 @@
 //! One spool: its readings in figures, its length, and a watch for each machine.
 
+use crate::alarms::At;
+use crate::charts::{Charts, Filled, Learned};
 use crate::early::Early;
 use crate::flow::Windows;
 use crate::gauge::Gauge;
+use crate::lab::Lab;
 use crate::line::Line;
+use crate::live::{Every, Told};
 use crate::machines::{Fit, Machines};
 use crate::options::{Rule, Settings};
 use crate::path::{Path, Step};
@@ -30,6 +34,8 @@ pub struct Spool {
     early: Early,
     windows: Windows,
     waves: Search,
+    charts: Option<Charts>,
+    told: Told,
     settings: Settings,
     gauge: Gauge,
 }
@@ -47,6 +53,8 @@ impl Spool {
             early: Early::default(),
             windows: Windows::new(settings.smoothing_m),
             waves: Search::new(settings.waves),
+            charts: settings.charts.map(|signals| Charts::new(settings.subgroup_m, signals)),
+            told: Told::default(),
             settings,
             gauge: Gauge::Unread,
         }
@@ -110,7 +118,7 @@ impl Spool {
 
     /// Takes a reading. True where it is the first that goes back to an earlier position.
     #[inline]
-    pub fn push(&mut self, record: &Diameter<'_>, machines: &Machines, out: &mut Out) -> bool {
+    pub fn push(&mut self, record: &Diameter<'_>, lab: &Lab, out: &mut Out) -> bool {
         let axes = Axes {
             dx_mm: record.dx_mm.get(),
             dy_mm: record.dy_mm.map(f64::from),
@@ -120,7 +128,7 @@ impl Spool {
             self.most_oval_at_m = record.position_m;
         }
         self.gauge.note(record.gauge.as_ref());
-        let (half_gap_m, back) = self.advance(record, axes.square_mm2(), out);
+        let (half_gap_m, back, fills) = self.advance(record, axes.square_mm2(), out);
         let reading = Reading {
             record,
             min_mm: axes.min_mm(),
@@ -130,12 +138,39 @@ impl Spool {
             direction: self.path.direction(),
         };
         if self.watches.is_none() {
-            self.meet(&reading, machines, out);
+            self.meet(&reading, &lab.machines, out);
         }
         for watch in self.watches.iter_mut().flatten() {
-            watch.push(&reading, out);
+            if let Some((side, mm)) = watch.push(&reading, out)
+                && self.settings.alarms
+            {
+                let recent_mm = self.charts.as_ref().and_then(Charts::recent_mm);
+                At::of(&reading, recent_mm).outside(&watch.fit, side, mm, out);
+            }
+        }
+        if fills {
+            self.fill(&reading, lab, out);
         }
         back
+    }
+
+    /// A reading fills a subgroup of the charts.
+    #[cold]
+    fn fill(&mut self, reading: &Reading<'_, '_>, lab: &Lab, out: &mut Out) {
+        let Some(charts) = &mut self.charts else { return };
+        let at_m = reading.record.position_m.map(Number::get);
+        let filled: Filled = charts.fill(reading.number, at_m, reading.direction, &lab.fed);
+        let at = At::of(reading, charts.recent_mm());
+        for watch in self.watches.iter_mut().flatten() {
+            if let Some(above) = watch.mean(filled.point.mean_mm)
+                && self.settings.alarms
+            {
+                at.mean_off(&watch.fit, above, &filled, &lab.production, out);
+            }
+        }
+        if self.settings.alarms {
+            at.signals(&filled, out);
+        }
     }
 
     /// Finds out for which machines the spool is meant, once a reading tells. Readings
@@ -150,25 +185,35 @@ impl Spool {
         let early = std::mem::take(&mut self.early);
         for watch in watches {
             watch.missed(early.more);
-            early.replay(&self.lot, |reading| watch.push(reading, out));
+            early.replay(&self.lot, |reading| {
+                watch.push(reading, out);
+            });
         }
     }
 
     /// Goes on to a reading: half the way to it, zero where that is not along the filament,
-    /// and whether it is the first that goes back.
+    /// whether it is the first that goes back, and whether it fills a subgroup.
     #[inline]
-    fn advance(&mut self, record: &Diameter<'_>, square_mm2: f64, out: &mut Out) -> (f64, bool) {
+    fn advance(
+        &mut self,
+        record: &Diameter<'_>,
+        square_mm2: f64,
+        out: &mut Out,
+    ) -> (f64, bool, bool) {
         let last_m = self.path.last_m;
         let step = self.path.advance(record);
         if let Step::Along(along_m) = step {
+            let diameter_mm = square_mm2.sqrt();
             self.windows.push(square_mm2, along_m);
-            self.waves.push(square_mm2, along_m);
-            return (along_m / 2.0, false);
+            self.waves.push(diameter_mm, along_m);
+            let charts = self.charts.as_mut();
+            let fills = charts.is_some_and(|charts| charts.push(diameter_mm, Some(along_m)));
+            return (along_m / 2.0, false, fills);
         }
         self.windows.restart(square_mm2);
         match step {
             Step::Gap(from_m, to_m) => {
-                self.waves.push(square_mm2, (to_m.get() - from_m.get()).abs());
+                self.waves.push(square_mm2.sqrt(), (to_m.get() - from_m.get()).abs());
                 self.interrupt(Some(from_m), out);
                 let length = NonNegative::new(rounded((to_m.get() - from_m.get()).abs()));
                 out.write(&LogGap {
@@ -182,15 +227,23 @@ impl Spool {
             Step::Back => {
                 self.waves.give_up();
                 self.interrupt(last_m, out);
-                return (0.0, !std::mem::replace(&mut self.went_back, true));
+                return (0.0, !std::mem::replace(&mut self.went_back, true), false);
+            }
+            Step::None if record.position_m.is_none() => {
+                let charts = self.charts.as_mut();
+                let fills = charts.is_some_and(|charts| charts.push(square_mm2.sqrt(), None));
+                return (0.0, false, fills);
             }
             Step::Along(_) | Step::None => {}
         }
-        (0.0, false)
+        (0.0, false, false)
     }
 
     /// Ends what is open.
     fn interrupt(&mut self, to_m: Option<Number>, out: &mut Out) {
+        if let Some(charts) = &mut self.charts {
+            charts.restart();
+        }
         for watch in self.watches.iter_mut().flatten() {
             watch.close(&self.lot, to_m, self.path.direction(), out);
         }
@@ -206,11 +259,47 @@ impl Spool {
         self.windows.fit(&self.lot, self.readings.area_mm()?, fit)
     }
 
+    /// Writes what its control charts show.
+    pub fn write_charts(&self, cut: bool, out: &mut Out) {
+        if let Some(charts) = &self.charts {
+            charts.write(&self.lot, cut, out);
+        }
+    }
+
+    /// Adds it to a baseline.
+    pub fn teach(&self, learned: &mut Learned) {
+        if let Some(charts) = &self.charts {
+            charts.teach(learned);
+        }
+    }
+
+    /// Whether running figures are due.
+    pub(crate) fn due(&mut self, every: Option<Every>) -> bool {
+        let length_m = self.path.length_m().unwrap_or(0.0);
+        self.told.due(every, self.readings.n(), length_m)
+    }
+
+    /// Position of its last reading.
+    pub fn last_m(&self) -> Option<Number> {
+        self.path.last_m
+    }
+
+    /// Length covered so far, in m.
+    pub fn length_m(&self) -> Option<f64> {
+        self.path.length_m()
+    }
+
+    /// Mean diameter over the last subgroup and what came since.
+    pub fn recent_mm(&self) -> Option<f64> {
+        self.charts.as_ref()?.recent_mm()
+    }
+
     /// Writes the waves in its diameter.
     pub fn write_waves(&self, line: &Line, out: &mut Out) {
         #[expect(clippy::cast_precision_loss, reason = "a count")]
         let per_m = self.path.length_m().filter(|m| *m > 0.0).map(|m| self.n() as f64 / m);
-        self.waves.write(&self.lot, per_m, line, out);
+        let sd_mm = self.readings.sd_mm().unwrap_or_default();
+        self.waves.write(&self.lot, per_m, sd_mm, line, out);
     }
 
     /// How its diameter drifts.

@@ -26,6 +26,18 @@ pub struct Watch {
     was_out: bool,
     open: Option<Open>,
     pieces: Pieces,
+    /// Subgroup means in a row on one side of the middle, and on which.
+    means_off: (Option<bool>, u32),
+    alarm: Alarmed,
+}
+
+/// Whether an alarm has been given that is not to be repeated.
+#[derive(Debug, Default)]
+struct Alarmed {
+    outside: bool,
+    mean: bool,
+    /// Readings outside at the end of the last subgroup.
+    readings_out: u64,
 }
 
 impl Watch {
@@ -41,6 +53,8 @@ impl Watch {
             was_out: false,
             open: None,
             pieces: Pieces::new(settings.piece_m, settings.margin_m),
+            means_off: (None, 0),
+            alarm: Alarmed::default(),
         }
     }
 
@@ -49,16 +63,35 @@ impl Watch {
         self.readings_out += readings;
     }
 
-    /// Takes a reading; writes what ends with it.
+    /// Takes a reading; writes what ends with it. Where an excursion begins with it that
+    /// is the first in a while, its side and the diameter that is furthest from nominal.
     #[inline]
-    pub fn push(&mut self, reading: &Reading<'_, '_>, out: &mut Out) {
+    pub fn push(&mut self, reading: &Reading<'_, '_>, out: &mut Out) -> Option<(Side, f64)> {
         let (below, above) = (reading.min_mm < self.fit.low_mm, reading.max_mm > self.fit.high_mm);
         let worst = self.note_worst(reading);
-        if let Some(side) = side(below, above) {
-            self.outside(reading, side, worst, out);
-        } else {
+        let Some(side) = side(below, above) else {
             self.inside(reading, out);
-        }
+            return None;
+        };
+        let begins = self.outside(reading, side, worst, out);
+        let tells = begins && !std::mem::replace(&mut self.alarm.outside, true);
+        tells.then_some((side, worst.mm))
+    }
+
+    /// Takes the mean of a subgroup. True where it is the second in a row more than half the
+    /// tolerance above nominal, false likewise below: the middle half of a tolerance is where a
+    /// mean is left alone (pre-control, Satterthwaite 1954). Told once, and again only after a
+    /// mean within a quarter of the tolerance.
+    pub fn mean(&mut self, mean_mm: f64) -> Option<bool> {
+        self.alarm.outside &= self.readings_out > self.alarm.readings_out;
+        self.alarm.readings_out = self.readings_out;
+        let off = (mean_mm - self.fit.nominal_mm.get()) / self.fit.tolerance_mm.get();
+        self.alarm.mean &= off.abs() > 0.25;
+        let side = (off.abs() > 0.5).then_some(off > 0.0);
+        let (before, run) = self.means_off;
+        let run = if side == before { run.saturating_add(1) } else { 1 };
+        self.means_off = (side, run);
+        side.filter(|_| run >= 2 && !std::mem::replace(&mut self.alarm.mean, true))
     }
 
     /// The axis of the reading that is furthest from nominal.
@@ -90,7 +123,14 @@ impl Watch {
         }
     }
 
-    fn outside(&mut self, reading: &Reading<'_, '_>, side: Side, worst: Worst, out: &mut Out) {
+    /// True where an excursion begins.
+    fn outside(
+        &mut self,
+        reading: &Reading<'_, '_>,
+        side: Side,
+        worst: Worst,
+        out: &mut Out,
+    ) -> bool {
         self.readings_out += 1;
         self.out_m += reading.half_gap_m * if self.was_out { 2.0 } else { 1.0 };
         self.was_out = true;
@@ -99,16 +139,19 @@ impl Watch {
             let of = Of { lot, machine: &self.fit.machine, direction };
             self.pieces.bad(from_m, of, out);
         }
-        match &mut self.open {
-            Some(open) => open.outside(reading, side, worst, &self.fit),
-            None => self.open = Some(Open::new(reading, side, worst)),
+        if let Some(open) = &mut self.open {
+            open.outside(reading, side, worst, &self.fit);
+            return false;
         }
+        self.open = Some(Open::new(reading, side, worst));
+        true
     }
 
     /// Ends all that is open at a gap, a step back or the end; the last position was
     /// `to_m`.
     pub fn close(&mut self, lot: &str, to_m: Option<Number>, direction: f64, out: &mut Out) {
         self.was_out = false;
+        self.means_off = (None, 0);
         self.end(lot, out);
         if let Some(to_m) = to_m {
             self.pieces.close(to_m.get(), Of { lot, machine: &self.fit.machine, direction }, out);

@@ -1,5 +1,6 @@
 //! Waves along a spool, and what makes them.
 
+use crate::causes;
 use crate::line::{Line, Recorded};
 use secondmelt_quality::period_match::{PartMatch, SeenWave};
 use secondmelt_quality::spectrum::{Peak, ScanSettings, WaveScan, Waves};
@@ -21,12 +22,12 @@ impl Search {
         Self { scan, way_m: 0.0 }
     }
 
-    /// Takes a squared diameter, `along_m` after the one before; a gap counts as its length.
+    /// Takes a diameter, `along_m` after the one before; a gap counts as its length.
     #[inline]
-    pub fn push(&mut self, square_mm2: f64, along_m: f64) {
+    pub fn push(&mut self, diameter_mm: f64, along_m: f64) {
         self.way_m += along_m;
         if let Some(scan) = &mut self.scan {
-            scan.push(self.way_m, square_mm2.sqrt());
+            scan.push(self.way_m, diameter_mm);
         }
     }
 
@@ -35,8 +36,16 @@ impl Search {
         self.scan = None;
     }
 
-    /// Writes each wave with the part that fits it.
-    pub fn write(&self, lot: &str, readings_per_m: Option<f64>, line: &Line, out: &mut Out) {
+    /// Writes each wave with the part that fits it, and what it does to a lot whose diameter has
+    /// the standard deviation `sd_mm`.
+    pub fn write(
+        &self,
+        lot: &str,
+        readings_per_m: Option<f64>,
+        sd_mm: f64,
+        line: &Line,
+        out: &mut Out,
+    ) {
         let Some(waves) = self.scan.as_ref().and_then(WaveScan::waves) else { return };
         for peak in &waves.peaks {
             let seen = SeenWave {
@@ -46,6 +55,9 @@ impl Search {
             };
             if let Some(wave) = finding(lot, peak, &waves, &line.fits(lot, &seen)) {
                 out.write(&wave);
+                if let Some(cause) = causes::of_wave(&wave, sd_mm) {
+                    out.write(&cause);
+                }
             }
         }
     }

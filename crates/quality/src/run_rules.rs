@@ -11,6 +11,9 @@
 //! goes on counting after that. In a window rule that point must itself be beyond the
 //! line, and only points on its side count.
 
+use crate::distributions::binomial;
+use crate::tails::normal_above;
+
 /// One rule.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Rule {
@@ -57,6 +60,57 @@ pub enum Rule {
         /// Distance from the centre.
         sigmas: f64,
     },
+}
+
+impl Rule {
+    /// Chance that the rule fires at a point of a long sequence, while points are independent
+    /// and normal about the centre line. Windows are counted exactly, runs by their length,
+    /// directions by the share of orders of so many points that rise, fall or alternate.
+    #[must_use]
+    pub fn by_chance(self) -> f64 {
+        let beyond = |sigmas: f64| normal_above(sigmas.max(0.0));
+        match self {
+            Self::Beyond { sigmas } => 2.0 * beyond(sigmas),
+            Self::Several { needed, window, sigmas } => {
+                let (one, before) = (beyond(sigmas), u64::from(window.saturating_sub(1)));
+                let more = match u64::from(needed) {
+                    0 | 1 => 1.0,
+                    needed => binomial::tails(before, needed - 2, one).map_or(0.0, |s| s.above),
+                };
+                2.0 * one * more
+            }
+            Self::OneSide { run } => 2.0 * 0.5_f64.powi(power(run)),
+            Self::Trend { run } => 2.0 / factorial(run),
+            Self::Alternating { run } => 2.0 * alternating(run) / factorial(run),
+            Self::Hugging { run, sigmas } => (1.0 - 2.0 * beyond(sigmas)).powi(power(run)),
+            Self::Avoiding { run, sigmas } => (2.0 * beyond(sigmas)).powi(power(run)),
+        }
+    }
+}
+
+fn power(run: u32) -> i32 {
+    i32::try_from(run).unwrap_or(i32::MAX)
+}
+
+fn factorial(n: u32) -> f64 {
+    (2..=n).map(f64::from).product()
+}
+
+/// Orders of `n` different values that go up and down in turn, the first step up: the zigzag
+/// numbers 1, 1, 1, 2, 5, 16, 61 ... (Andre 1881), by the boustrophedon triangle.
+fn alternating(n: u32) -> f64 {
+    let mut row = vec![1.0];
+    for _ in 0..n {
+        let mut next = Vec::with_capacity(row.len() + 1);
+        let mut sum = 0.0;
+        next.push(sum);
+        for x in row.iter().rev() {
+            sum += x;
+            next.push(sum);
+        }
+        row = next;
+    }
+    row.last().copied().unwrap_or(1.0)
 }
 
 /// The four zone tests of the Western Electric handbook.
@@ -215,6 +269,41 @@ mod tests {
         let fired: Vec<_> =
             [1.0, 1.0, f64::NAN, 1.0, 1.0, 1.0].map(|z| !rules.push(z).is_empty()).into();
         assert_eq!(fired, [false, false, false, false, false, true]);
+    }
+
+    /// Zigzag numbers, OEIS A000111.
+    #[test]
+    fn orders_that_alternate_are_counted() {
+        for (n, orders) in [(0, 1.0), (1, 1.0), (2, 1.0), (3, 2.0), (4, 5.0), (5, 16.0), (6, 61.0)]
+        {
+            assert_eq!(alternating(n), orders, "{n}");
+        }
+        assert_eq!(alternating(14), 199_360_981.0);
+    }
+
+    /// Simulated: two million independent normal points.
+    #[test]
+    fn what_chance_gives_is_what_chance_gives() {
+        let mut seed = 7_u64;
+        let mut uniform = || {
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            ((seed >> 11) as f64 + 0.5) / (1_u64 << 53) as f64
+        };
+        let mut rules = RunRules::new(&NELSON);
+        let mut counts = [0_u32; 8];
+        let points = 2_000_000;
+        for _ in 0..points {
+            let z = (-2.0 * uniform().ln()).sqrt() * (std::f64::consts::TAU * uniform()).cos();
+            rules.push(z).places().for_each(|place| counts[place] += 1);
+        }
+        for (rule, count) in NELSON.iter().zip(counts) {
+            let expected = rule.by_chance() * f64::from(points);
+            // Signals of runs come in clumps, so their count scatters more than a Poisson one.
+            let reach = 5.0 * (6.0 * expected).sqrt().max(3.0);
+            assert!((f64::from(count) - expected).abs() < reach, "{rule:?}: {count}, {expected}");
+        }
     }
 
     #[test]

@@ -92,6 +92,7 @@ kinds! {
     Finding {
         Verdict, Adjustment, Caution, DiameterSummary, Excursion, OutShare, Piece, LogGap, FlowFit,
         Capability, Drift, Wave, Cleanliness,
+        ChartLimits, Chart, ChartPoint, Alarm, CauseFound, DiameterSoFar, GaugeStudy, SamplingPlan,
         StepBalance,
         LotBalance, MeltFlowResult,
     }

@@ -160,6 +160,14 @@ impl Out {
         say(self.identity.program, what);
     }
 
+    /// Shows one line on standard error in place of the one shown before, for a person at a
+    /// terminal; an empty one takes it away.
+    pub fn show(&self, line: &str) {
+        let mut stderr = io::stderr().lock();
+        // A terminal that is gone is no reason to stop.
+        let _ = write!(stderr, "\r\x1b[K{line}").and_then(|()| stderr.flush());
+    }
+
     fn record<T: serde::Serialize>(&mut self, kind: Kind, record: &T, sign: bool) {
         if self.sink.is_none() || self.dropped.kind(kind) {
             return;

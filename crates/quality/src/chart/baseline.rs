@@ -66,6 +66,11 @@ impl Baseline {
         true
     }
 
+    /// No step is taken from the subgroup before to the next, as from one lot to another.
+    pub fn restart(&mut self) {
+        self.moving.last = None;
+    }
+
     /// Number of subgroups.
     #[must_use]
     pub fn count(&self) -> u32 {

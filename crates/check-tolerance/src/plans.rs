@@ -1,0 +1,189 @@
+//! Sampling plans for readings taken by hand, and what they say of a spool.
+
+use crate::machines::Fit;
+use crate::reading::rounded;
+use crate::spool::Spool;
+use crate::watch::Watch;
+use secondmelt_quality::distributions::binomial;
+use secondmelt_quality::mean_interval::{effective_readings, shown_lag1};
+use secondmelt_quality::sampling_plan::{Risks, attributes, variables};
+use secondmelt_quality::tolerance_interval::one_sided_factor;
+use secondmelt_record::findings::{Decision, PlanOf, SamplingPlan, Verdict};
+use secondmelt_record::{Count, Name, Number, Out, Percent, Text};
+
+/// Probability to refuse a good lot, and to accept a bad one.
+const PRODUCER: f64 = 0.05;
+const CONSUMER: f64 = 0.1;
+
+const ATTRIBUTES: &str = "single sampling by attributes (binomial, as ISO 2859-1 uses it for isolated lots by limiting \
+quality): accepted where so few readings are outside the tolerance that a lot with the larger share outside would show as \
+few in at most 10 %; readings taken as independent";
+const VARIABLES: &str = "single sampling by variables (noncentral t, as ISO 3951-1 uses it, each limit and axis by itself): \
+accepted where the mean is so many standard deviations from both limits that a lot with the larger share beyond one of them \
+would be in at most 10 %; readings taken as independent and normal";
+
+/// The two plans that were asked for.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Plans {
+    good: f64,
+    bad: f64,
+    attributes: attributes::Plan,
+    variables: variables::Design,
+}
+
+impl Plans {
+    /// Plans for the shares outside of a good lot and a bad one, in per cent.
+    pub(crate) fn new(good_pct: f64, bad_pct: f64) -> Result<Self, String> {
+        let (good, bad) = (good_pct / 100.0, bad_pct / 100.0);
+        let wrong = || {
+            format!(
+                "--good-pct {good_pct} --bad-pct {bad_pct}: expected shares in per cent above 0, the first smaller than \
+                     the second, the second below 100"
+            )
+        };
+        let risks = Risks::new(good, PRODUCER, bad, CONSUMER).ok_or_else(wrong)?;
+        let too_close = || format!("{}; and so far apart that a sample can tell them", wrong());
+        Ok(Self {
+            good,
+            bad,
+            attributes: attributes::smallest(risks).ok_or_else(too_close)?,
+            variables: variables::smallest(risks).ok_or_else(too_close)?,
+        })
+    }
+
+    /// Writes the plans.
+    pub(crate) fn write(&self, out: &mut Out) {
+        let plan = |judges_by, n, allowed, distance| SamplingPlan {
+            judges_by,
+            good_pct: Percent::new(rounded(100.0 * self.good)).unwrap_or_default(),
+            bad_pct: Percent::new(rounded(100.0 * self.bad)).unwrap_or_default(),
+            readings: Count(n),
+            allowed,
+            distance,
+            ..SamplingPlan::default()
+        };
+        let allowed = Some(Count(self.attributes.accept));
+        out.write(&plan(PlanOf::Attributes, self.attributes.n, allowed, None));
+        let k = Number::new(rounded(self.variables.k_min));
+        out.write(&plan(PlanOf::Variables, self.variables.n, None, k));
+    }
+
+    /// Writes what they say of a spool for a machine.
+    pub(crate) fn judge(&self, spool: &Spool, watch: &Watch, cut: bool, out: &mut Out) {
+        let n = spool.n();
+        let independent = independent(spool);
+        for (check, rule, needed, judged) in [
+            ("sample-attributes", ATTRIBUTES, self.attributes.n, self.by_attributes(watch, n)),
+            ("sample-variables", VARIABLES, self.variables.n, self.by_variables(spool, &watch.fit)),
+        ] {
+            let Some(judged) = judged else { continue };
+            let short = independent < needed;
+            // More outside than the plan allows in its whole sample needs no further readings.
+            let lost = check == "sample-attributes"
+                && watch.readings_out > self.attributes.accept
+                && n <= needed;
+            let (result, why) = if lost || !short && !cut {
+                (if judged.accepts { Decision::Conforms } else { Decision::Fails }, judged.why)
+            } else if cut {
+                (Decision::Undecided, format!("{} But the input was cut short.", judged.why))
+            } else {
+                (Decision::Undecided, too_few(n, independent, needed))
+            };
+            out.write(&Verdict {
+                check: Name::from(check),
+                result,
+                lot: Some(Name::from(spool.lot().to_owned())),
+                machine: Some(Name::from(watch.fit.machine.clone())),
+                value: Number::new(judged.value),
+                limit: Number::new(judged.limit),
+                unit: Some(Text::from("1")),
+                rule: Text::from(rule),
+                why: Text::from(why),
+                ..Verdict::default()
+            });
+        }
+    }
+
+    #[expect(clippy::cast_precision_loss, reason = "counts")]
+    fn by_attributes(&self, watch: &Watch, n: u64) -> Option<Judged> {
+        let sample = n.max(self.attributes.n);
+        let allowed = most_allowed(sample, self.bad)?;
+        let bad = watch.readings_out;
+        Some(Judged {
+            value: bad as f64,
+            limit: allowed as f64,
+            accepts: bad <= allowed,
+            why: format!(
+                "{bad} of {n} readings are outside {}; of {sample}, {allowed} are allowed.",
+                watch.fit.tolerance_text()
+            ),
+        })
+    }
+
+    fn by_variables(&self, spool: &Spool, fit: &Fit) -> Option<Judged> {
+        let readings = spool.readings();
+        let n = readings.n().max(self.variables.n);
+        let k = one_sided_factor(n, 1.0 - self.bad, 1.0 - CONSUMER)?;
+        let distances = (0..readings.common_axes()).filter_map(|axis| {
+            let (mean, sd) = (readings.axis_mean_mm(axis)?, readings.axis_sd_mm(axis)?);
+            let distance = (fit.high_mm - mean).min(mean - fit.low_mm) / sd;
+            distance.is_finite().then_some(distance)
+        });
+        let distance = rounded(distances.min_by(f64::total_cmp)?);
+        let k = rounded(k);
+        Some(Judged {
+            value: distance,
+            limit: k,
+            accepts: distance >= k,
+            why: format!(
+                "The mean is {distance:.2} standard deviations from the nearer limit of {}; {k:.2} are asked for.",
+                fit.tolerance_text()
+            ),
+        })
+    }
+}
+
+/// What a plan says of a sample.
+struct Judged {
+    value: f64,
+    limit: f64,
+    accepts: bool,
+    why: String,
+}
+
+/// Readings as many independent ones as those of a spool count for.
+fn independent(spool: &Spool) -> u64 {
+    let counted = spool.evidence().counted;
+    #[expect(clippy::cast_precision_loss, reason = "a count")]
+    let n = spool.n() as f64;
+    let lag1 = shown_lag1(n, spool.readings().lag1().unwrap_or(0.0));
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most a count")]
+    let effective = effective_readings(n, lag1) as u64;
+    counted.min(effective)
+}
+
+fn too_few(n: u64, independent: u64, needed: u64) -> String {
+    if independent < n {
+        format!(
+            "Its {n} readings count for {independent} independent ones, and the plan asks for {needed}: read at places further apart."
+        )
+    } else {
+        format!("The plan asks for {needed} readings: {} more.", needed - n)
+    }
+}
+
+/// Most readings outside of a sample of `n` that a lot with the share `bad` outside shows in at
+/// most 10 %.
+fn most_allowed(n: u64, bad: f64) -> Option<u64> {
+    let accepts =
+        |allowed: u64| binomial::tails(n, allowed, bad).map(|split| split.below <= CONSUMER);
+    let (mut low, mut high) = (0, n);
+    if !accepts(0)? {
+        return None;
+    }
+    while high - low > 1 {
+        let middle = low + (high - low) / 2;
+        if accepts(middle)? { low = middle } else { high = middle }
+    }
+    Some(low)
+}

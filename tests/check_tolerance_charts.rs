@@ -1,0 +1,307 @@
+//! `check-tolerance`: control charts, alarms, running figures, gauge studies and sampling plans.
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+mod common;
+
+use common::{Ran, command, reference, run};
+use rand_chacha::ChaCha8Rng;
+use rand_chacha::rand_core::{Rng, SeedableRng};
+use serde_json::{Value, json};
+use std::io::{BufRead, BufReader, Write};
+use std::process::Stdio;
+
+/// Normal values that follow one another with a lag-1 autocorrelation.
+fn following(seed: u64, n: usize, r: f64) -> Vec<f64> {
+    let mut source = ChaCha8Rng::seed_from_u64(seed);
+    let mut even = || (source.next_u64() >> 11) as f64 / (1_u64 << 53) as f64;
+    let mut normal = || {
+        let (u, v) = (1.0 - even(), even());
+        (-2.0 * u.ln()).sqrt() * (std::f64::consts::TAU * v).cos()
+    };
+    let mut x = normal();
+    (0..n)
+        .map(|_| {
+            let now = x;
+            x = r * x + (1.0 - r * r).sqrt() * normal();
+            now
+        })
+        .collect()
+}
+
+/// Readings every 5 cm, to a micrometre.
+fn spool(lot: &str, mm: impl IntoIterator<Item = f64>) -> String {
+    let line = |(i, mm): (usize, f64)| {
+        let at = i as f64 / 20.0;
+        format!(r#"{{"kind":"diameter","lot":"{lot}","position_m":{at},"dx_mm":{mm:.3}}}"#) + "\n"
+    };
+    mm.into_iter().enumerate().map(line).collect()
+}
+
+/// A steady spool of 0.008 mm whose readings follow one another, `shift` higher from the middle on.
+fn steady(lot: &str, seed: u64, metres: usize, shift: f64) -> String {
+    let n = metres * 20;
+    let noise = following(seed, n, 0.8).into_iter().enumerate();
+    spool(lot, noise.map(|(i, z)| 1.75 + 0.008 * z + if i > n / 2 { shift } else { 0.0 }))
+}
+
+const PRINTER: &str = "{\"kind\":\"machine\",\"machine\":\"P\",\"does\":\"print\",\"nominal_mm\":1.75,\"tolerance_mm\":0.05}\n";
+
+fn check(args: &[&str], stream: &str) -> Ran {
+    let ran = run("check-tolerance", args, stream.as_bytes());
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    ran
+}
+
+fn verdict(ran: &Ran, check: &str) -> Value {
+    ran.of("verdict").into_iter().find(|verdict| verdict["check"] == check).unwrap()
+}
+
+#[test]
+fn a_healthy_spool_whose_readings_follow_one_another_does_not_drown_in_signals() {
+    let (mut far, mut runs, mut subgroups) = (0.0, 0.0, 0.0);
+    for seed in 0..20 {
+        let chart = check(&[], &steady("S", seed, 200, 0.0)).only("chart");
+        subgroups += chart["subgroups"].as_f64().unwrap();
+        let signals = |name: &str| chart["signals"][name].as_f64().unwrap();
+        far += signals("mean") + signals("residual");
+        runs += signals("one-side");
+    }
+    // Chance alone gives 0.27 % for each of two charts, and one in 64 for runs of seven.
+    assert!(subgroups > 3900.0, "{subgroups}");
+    assert!(far / subgroups < 0.012, "{far} of {subgroups}");
+    assert!(runs / subgroups < 0.03, "{runs} of {subgroups}");
+}
+
+#[test]
+fn every_signal_can_be_left_out() {
+    let stream = steady("S", 1, 60, 0.03);
+    let all = "mean,spread,residual,one-side,trend,two-of-three,four-of-five,alternating,hugging,avoiding,ewma,cusum";
+    let chart = check(&["--signals", all], &stream).only("chart");
+    assert_eq!(chart["signals"].as_object().unwrap().len(), 12, "{chart}");
+    for name in all.split(',') {
+        let one = check(&["--signals", name], &stream).only("chart");
+        let signals = one["signals"].as_object().unwrap();
+        assert_eq!(signals.keys().collect::<Vec<_>>(), [name]);
+        assert_eq!(signals[name], chart["signals"][name]);
+    }
+    let none = check(&["--no-charts"], &stream);
+    assert!(none.of("chart").is_empty() && none.of("chart_point").is_empty());
+}
+
+#[test]
+fn limits_of_a_baseline_can_be_kept_and_fed_to_a_later_run() {
+    let learned = check(&["--baseline", "A"], &steady("A", 3, 200, 0.0));
+    let limits = learned.only("chart_limits");
+    assert_eq!(limits["learned_from"], "A");
+    // The mean of 20 readings with r = 0.8 scatters by 0.008 sqrt(9/20) about, less the ends.
+    let sd = limits["mean_sd_mm"].as_f64().unwrap();
+    assert!((0.004..0.0058).contains(&sd), "{limits}");
+    let kept = format!("{limits}\n");
+
+    let like = check(&[], &(kept.clone() + &steady("B", 4, 100, 0.0)));
+    assert_eq!(like.only("chart")["limits_of"], "A");
+    assert_eq!(verdict(&like, "like-baseline")["result"], "conforms", "{}", like.text());
+
+    let shifted = check(&[], &(kept.clone() + &steady("C", 5, 100, 0.012)));
+    let said = verdict(&shifted, "like-baseline");
+    assert_eq!(said["result"], "fails", "{said}");
+    // The shift begins at 50 m, and an alarm of the charts comes soon after it.
+    let alarms = shifted.of("alarm").into_iter().filter(|alarm| alarm["what"] == "chart");
+    let soon =
+        alarms.filter_map(|alarm| alarm["at_m"].as_f64()).any(|at| (50.0..60.0).contains(&at));
+    assert!(soon, "{}", shifted.text());
+
+    // Another filament than that of the baseline is judged by its own limits.
+    let thick = spool("D", following(6, 800, 0.5).into_iter().map(|z| 2.85 + 0.008 * z));
+    assert!(check(&[], &(kept + &thick)).only("chart").get("limits_of").is_none());
+}
+
+#[test]
+fn limits_that_cannot_be_learned_are_told_and_nothing_is_made_up() {
+    let short = check(&["--baseline", "A"], &steady("A", 3, 5, 0.0));
+    assert!(short.of("chart_limits").is_empty() && short.stderr.contains("20 subgroups"));
+    let missing = check(&["--baseline", "X"], &steady("A", 3, 50, 0.0));
+    assert!(missing.of("chart_limits").is_empty() && missing.stderr.contains("no readings of X"));
+    let even = check(&["--baseline", "A"], &spool("A", vec![1.75; 2000]));
+    assert!(even.of("chart_limits").is_empty() && even.of("chart").is_empty());
+}
+
+#[test]
+fn an_alarm_is_out_while_the_stream_is_still_open_with_the_correction_of_the_puller() {
+    let mut child = command("check-tolerance", &[])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut stdin = child.stdin.take().unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    let mut next = |what: &str| {
+        lines
+            .by_ref()
+            .map(|line| serde_json::from_str::<Value>(&line.unwrap()).unwrap())
+            .find(|record| record["kind"] == what)
+            .unwrap()
+    };
+    let facts = r#"{"kind":"step","step":"e1","does":"extrude","settings":{"line_speed_m_min":5}}
+{"kind":"weighing","step":"e1","lot":"S","role":"out"}
+"#;
+    stdin.write_all((PRINTER.to_owned() + facts).as_bytes()).unwrap();
+    let steps = |n: usize, mm: f64| vec![mm; n];
+    let mut all = steps(100, 1.75);
+    all.extend(steps(41, 1.78));
+    all.push(1.81);
+    stdin.write_all(spool("S", all).as_bytes()).unwrap();
+    stdin.flush().unwrap();
+    // Nothing but this wait says that it is out: the input is not at its end.
+    let mean = next("alarm");
+    assert_eq!((&mean["what"], &mean["machine"]), (&json!("mean-off"), &json!("P")));
+    let adjustment = next("adjustment");
+    assert_eq!(
+        (&adjustment["what"], &adjustment["from"]),
+        (&json!("line_speed_m_min"), &json!(5.0))
+    );
+    // Mass continuity: 5 m/min times (1.78 / 1.75)^2.
+    let to = adjustment["to"].as_f64().unwrap();
+    assert!((to - 5.0 * (1.78_f64 / 1.75).powi(2)).abs() < 1e-6, "{adjustment}");
+    let above = next("alarm");
+    assert_eq!(above["what"], "above-tolerance");
+    assert_eq!((&above["value_mm"], &above["limit_mm"]), (&json!(1.81), &json!(1.8)));
+    assert_eq!(above["reading"], 142);
+    drop(stdin);
+    assert!(child.wait().unwrap().success());
+}
+
+#[test]
+fn an_alarm_is_not_repeated_while_it_lasts() {
+    let noise = following(9, 2000, 0.0);
+    let stream = PRINTER.to_owned() + &spool("S", noise.iter().map(|z| 1.80 + 0.01 * z));
+    let ran = check(&[], &stream);
+    assert!(ran.of("excursion").len() > 100);
+    assert_eq!(ran.of("alarm").len(), 2, "{}", ran.text());
+    assert!(check(&["--no-alarms"], &stream).of("alarm").is_empty());
+}
+
+#[test]
+fn running_figures_come_at_an_interval_of_length_or_readings() {
+    let stream = steady("S", 2, 100, 0.0);
+    let by_length: Vec<_> = check(&["--every", "25m"], &stream).of("diameter_so_far");
+    assert_eq!(
+        by_length.iter().map(|r| r["at_m"].as_f64().unwrap()).collect::<Vec<_>>(),
+        [25.0, 50.0, 75.0]
+    );
+    let by_number = check(&["--every", "500"], &stream).of("diameter_so_far");
+    assert_eq!(
+        by_number.iter().map(|r| r["readings"].as_u64().unwrap()).collect::<Vec<_>>(),
+        [500, 1000, 1500, 2000]
+    );
+    let wrong = run("check-tolerance", &["--every", "soon"], b"");
+    assert_eq!(wrong.status, 2);
+    assert!(wrong.stderr.contains("10s"), "{}", wrong.stderr);
+}
+
+/// Readings of a study in a reference file, by person, repeat and piece.
+fn study(gauge: &str, readings: &Value) -> String {
+    let mut stream = String::new();
+    for (person, trials) in readings.as_array().unwrap().iter().enumerate() {
+        for (trial, parts) in trials.as_array().unwrap().iter().enumerate() {
+            for (part, mm) in parts.as_array().unwrap().iter().enumerate() {
+                let reading = json!({"kind":"diameter","lot":"study","dx_mm":mm,"gauge":gauge,
+                    "part":format!("p{part}"),"operator":format!("o{person}"),"trial":trial + 1});
+                stream += &format!("{reading}\n");
+            }
+        }
+    }
+    stream
+}
+
+#[test]
+fn a_gauge_study_gives_the_components_and_feeds_the_uncertainty() {
+    // Computed with statsmodels; see the reference file.
+    let case = reference("measurement_system.json", "diameter-study");
+    let stream = PRINTER.to_owned() + &study("G", &case["inputs"]["readings"]);
+    let steady: String = steady("S", 1, 60, 0.0).replace("\"dx_mm\"", "\"gauge\":\"G\",\"dx_mm\"");
+    let ran = check(&[], &(stream + &steady));
+    let found = ran.only("gauge_study");
+    let expected = &case["expected"];
+    let p = expected["table"]["p_interaction"].as_f64();
+    let components =
+        if p.is_some_and(|p| p <= 0.05) { &expected["unpooled"] } else { &expected["pooled"] };
+    let near = |field: &str, key: &str| {
+        let (found, expected) = (found[field].as_f64().unwrap(), components[key].as_f64().unwrap());
+        assert!((found - expected).abs() < 2e-9, "{field}: {found}, expected {expected}");
+    };
+    near("repeatability_mm", "ev");
+    near("reproducibility_mm", "av");
+    near("parts_mm", "pv");
+    near("gauge_mm", "grr");
+    // The readings of the study are no spool; those of the spool are judged with its uncertainty.
+    assert_eq!(ran.of("diameter_summary").len(), 1);
+    assert!(verdict(&ran, "diameter-tolerance")["rule"].as_str().unwrap().contains("guarded"));
+    assert!(!verdict(&ran, "gauge-fit")["why"].as_str().unwrap().is_empty());
+}
+
+#[test]
+fn a_study_by_one_person_is_analysed_by_pieces_and_a_broken_one_is_told() {
+    let reading = |part: &str, mm: f64| {
+        format!("{}\n", json!({"kind":"diameter","lot":"s","dx_mm":mm,"gauge":"G","part":part}))
+    };
+    // Two pieces, two repeats 0.002 mm apart each: the variance of repeats is 2e-6.
+    let one: String = [("a", 1.750), ("a", 1.752), ("b", 1.760), ("b", 1.762)]
+        .map(|(p, d)| reading(p, d))
+        .concat();
+    let found = check(&[], &one).only("gauge_study");
+    assert_eq!(
+        (&found["operators"], &found["parts"], &found["trials"]),
+        (&json!(1), &json!(2), &json!(2))
+    );
+    assert!((found["repeatability_mm"].as_f64().unwrap() - 2e-6_f64.sqrt()).abs() < 1e-9);
+    assert!(found.get("reproducibility_mm").is_none());
+    let once = check(&[], &[("a", 1.75), ("b", 1.76)].map(|(p, d)| reading(p, d)).concat());
+    assert_eq!(verdict(&once, "gauge-study")["result"], "undecided");
+}
+
+#[test]
+fn sampling_plans_say_how_many_readings_and_judge_them() {
+    // n = 52, Ac = 2 and by variables n = 21 for 1 % and 10 %, 5 % and 10 %: computed with scipy 1.17.
+    let by_hand = |n: usize, mm: &dyn Fn(usize) -> f64| {
+        let line = |i| {
+            format!("{}\n", json!({"kind":"diameter","lot":"S","position_m":i * 3,"dx_mm":mm(i)}))
+        };
+        PRINTER.to_owned() + &(0..n).map(line).collect::<String>()
+    };
+    let wobble = |i: usize| 1.745 + 0.005 * ((i * 7) % 3) as f64;
+    let plans = ["--good-pct", "1", "--bad-pct", "10"];
+    let few = check(&plans, &by_hand(10, &wobble));
+    let [attributes, variables] = few.of("sampling_plan").try_into().unwrap();
+    assert_eq!((&attributes["readings"], &attributes["allowed"]), (&json!(52), &json!(2)));
+    assert_eq!(variables["readings"], 21);
+    assert_eq!(verdict(&few, "sample-attributes")["result"], "undecided");
+    assert!(verdict(&few, "sample-variables")["why"].as_str().unwrap().contains("11 more"));
+    let enough = check(&plans, &by_hand(52, &wobble));
+    assert_eq!(verdict(&enough, "sample-attributes")["result"], "conforms", "{}", enough.text());
+    assert_eq!(verdict(&enough, "sample-variables")["result"], "conforms");
+    let bad = check(&plans, &by_hand(20, &|i| if i % 5 == 0 { 1.85 } else { wobble(i) }));
+    assert_eq!(verdict(&bad, "sample-attributes")["result"], "fails");
+    assert_eq!(run("check-tolerance", &["--good-pct", "10", "--bad-pct", "1"], b"").status, 2);
+    assert_eq!(run("check-tolerance", &["--good-pct", "1"], b"").status, 2);
+}
+
+#[test]
+fn a_drift_and_a_wave_are_named_as_causes() {
+    let n = 4000;
+    let noise = following(11, n, 0.5);
+    let drifting =
+        noise.iter().enumerate().map(|(i, z)| 1.74 + 0.02 * i as f64 / n as f64 + 0.005 * z);
+    let cause = check(&[], &spool("S", drifting)).only("cause");
+    assert_eq!(cause["cause"], "drift");
+    assert!(cause["why"].as_str().unwrap().contains("thicker by 0.02"), "{cause}");
+    let wave = |(i, z): (usize, &f64)| {
+        1.75 + 0.01 * z + 0.008 * (std::f64::consts::TAU * i as f64 / 20.0 / 0.7).sin()
+    };
+    let cause = check(&[], &spool("S", noise.iter().enumerate().map(wave))).only("cause");
+    assert_eq!(cause["cause"], "unexplained-wave");
+    // 0.008^2 / 2 over that and 0.01^2.
+    let share = cause["share_pct"].as_f64().unwrap();
+    assert!((share - 100.0 * 0.32 / 1.32).abs() < 5.0, "{cause}");
+}
