@@ -305,3 +305,28 @@ fn a_drift_and_a_wave_are_named_as_causes() {
     let share = cause["share_pct"].as_f64().unwrap();
     assert!((share - 100.0 * 0.32 / 1.32).abs() < 5.0, "{cause}");
 }
+
+/// Ten readings made by hand, computed; see the reference file.
+#[test]
+fn a_spool_of_ten_readings_has_the_figures_of_the_reference() {
+    let case = reference("filament_section.json", "spool-summary");
+    let (inputs, expected) = (&case["inputs"], &case["expected"]);
+    let mm = inputs["readings_mm"].as_array().unwrap().iter().map(|x| x.as_f64().unwrap());
+    let ran = check(&["--no-charts"], &(PRINTER.to_owned() + &spool("S", mm)));
+    let near = |found: &Value, name: &str, reach: f64| {
+        let (found, expected) = (found.as_f64().unwrap(), expected[name].as_f64().unwrap());
+        assert!((found / expected - 1.0).abs() < reach, "{name}: {found}, expected {expected}");
+    };
+    let (summary, capability) = (ran.only("diameter_summary"), ran.only("capability"));
+    let reach = case["rel_tol"].as_f64().unwrap();
+    near(&summary["mean_mm"], "mean_mm", reach);
+    near(&summary["sd_mm"], "sd_mm", reach);
+    near(&summary["area_mm"], "mean_square_diameter_mm", reach);
+    near(&summary["min_mm"], "min_mm", reach);
+    near(&summary["max_mm"], "max_mm", reach);
+    // Its indices are those of the overall standard deviation.
+    near(&capability["pp"], "cp", reach);
+    near(&capability["ppk"], "cpk", reach);
+    let error = ran.only("flow_fit")["error_pct"].as_f64().unwrap();
+    assert!((1.0 + error / 100.0 - expected["flow_ratio"].as_f64().unwrap()).abs() < 1e-8);
+}

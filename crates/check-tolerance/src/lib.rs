@@ -1,8 +1,55 @@
 //! `check-tolerance`: the diameter of each spool, held against each machine that
 //! might use it.
 //!
-//! One pass and a fixed amount of memory for each lot. Excursions are written as they
-//! end; summaries, shares and verdicts at the end of the input.
+//! One pass and a fixed amount of memory for each lot. Alarms are written as they begin,
+//! excursions as they end; summaries, shares, charts and verdicts at the end of the input.
+//! Readings that name a `part` belong to a study of their gauge, and to no spool.
+//!
+//! # What it costs
+//!
+//! CPU time for each of a million readings of two axes in five lots, against the plain summary (no
+//! waves, charts, alarms or machine), least of seven runs; resident memory is below 8 MiB for ten
+//! million readings with everything switched on.
+//!
+//! | switched on | times the plain summary |
+//! |---|---|
+//! | the default, one machine | 1.46 |
+//! | the same with `--no-waves` | 1.03 |
+//! | the same with `--no-charts` | 1.41 |
+//! | the same with `--no-alarms` | 1.45 |
+//! | the default and `--every 50m` | 1.51 |
+//! | the default and sampling plans | 1.49 |
+//! | the default, `--every 10s`, sampling plans and `--baseline` | 1.50 |
+//!
+//! # What it names
+//!
+//! `tests/spool_study.rs`: 200 seeded spools a row through the program, 200 m read every 5 cm to a
+//! micrometre, noise of 0.01 mm with a lag-1 autocorrelation r, a tolerance of 0.06 mm. Named
+//! means the right part of the line, the drift, or an excursion at the place of the lump;
+//! others are any other cause or excursion.
+//!
+//! | hidden in the spool | r | named | others named in |
+//! |---|---|---|---|
+//! | nothing | 0 | | 1.0 % |
+//! | nothing | 0.5 | | 1.5 % |
+//! | nothing | 0.8 | | 2.0 % |
+//! | nothing | 0.9 | | 1.0 % |
+//! | 0.008 mm wave of the screw | 0 | 100.0 % | 0.0 % |
+//! | 0.008 mm wave of the screw | 0.5 | 100.0 % | 2.0 % |
+//! | 0.008 mm wave of the screw | 0.8 | 100.0 % | 4.0 % |
+//! | 0.008 mm wave of the screw | 0.9 | 100.0 % | 0.5 % |
+//! | 0.008 mm wave of the puller roller | 0 | 100.0 % | 1.0 % |
+//! | 0.008 mm wave of the puller roller | 0.5 | 100.0 % | 1.5 % |
+//! | 0.008 mm wave of the puller roller | 0.8 | 100.0 % | 2.0 % |
+//! | 0.008 mm wave of the puller roller | 0.9 | 100.0 % | 1.0 % |
+//! | 0.09 mm lump of 0.3 m | 0 | 100.0 % | 0.0 % |
+//! | 0.09 mm lump of 0.3 m | 0.5 | 100.0 % | 1.5 % |
+//! | 0.09 mm lump of 0.3 m | 0.8 | 100.0 % | 2.0 % |
+//! | 0.09 mm lump of 0.3 m | 0.9 | 100.0 % | 0.5 % |
+//! | drift of 0.03 mm | 0 | 100.0 % | 0.0 % |
+//! | drift of 0.03 mm | 0.5 | 100.0 % | 1.0 % |
+//! | drift of 0.03 mm | 0.8 | 100.0 % | 1.0 % |
+//! | drift of 0.03 mm | 0.9 | 100.0 % | 0.0 % |
 
 mod alarms;
 mod capability;

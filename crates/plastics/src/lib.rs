@@ -5,3 +5,4 @@
 
 pub mod filament;
 pub mod melt_flow;
+pub mod section;

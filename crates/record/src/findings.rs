@@ -160,8 +160,9 @@ record! {
         may dz_mean_mm: Number;
         /// Standard deviation along the third axis, in mm.
         may dz_sd_mm: NonNegative;
-        /// Mean ovality (largest minus smallest axis of a reading), in mm. Two axes see only part
-        /// of it: nothing of an ellipse at 45 degrees to them.
+        /// Mean ovality (largest minus smallest axis of a reading), in mm. Two axes see only part of
+        /// it: nothing of an ellipse at 45 degrees to them, and 2/pi (64 %) of it on average over all
+        /// angles where the filament does not turn; no axis sees an odd number of lobes.
         may ovality_mean_mm: NonNegative;
         /// Largest ovality, in mm.
         may ovality_max_mm: NonNegative;

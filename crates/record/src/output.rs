@@ -164,6 +164,9 @@ impl Out {
     /// terminal; an empty one takes it away.
     pub fn show(&self, line: &str) {
         let mut stderr = io::stderr().lock();
+        let columns = rustix::termios::tcgetwinsize(&stderr).map_or(0, |size| size.ws_col);
+        let room = if columns > 1 { usize::from(columns) - 1 } else { usize::MAX };
+        let line: String = line.chars().take(room).collect();
         // A terminal that is gone is no reason to stop.
         let _ = write!(stderr, "\r\x1b[K{line}").and_then(|()| stderr.flush());
     }

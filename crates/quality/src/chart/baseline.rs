@@ -2,7 +2,7 @@
 
 use super::individuals::Moving;
 use super::{Limits, Subgroup, SubgroupLimits, Whitener};
-use crate::chart_factors::ChartFactors;
+use crate::chart_factors::{ChartFactors, c4};
 
 /// What the limits of subgroup means are drawn from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -39,7 +39,6 @@ pub struct Baseline {
     deviations: f64,
     squares: f64,
     moving: Moving,
-    factors: Option<ChartFactors>,
 }
 
 impl Baseline {
@@ -53,7 +52,6 @@ impl Baseline {
         }
         if self.count == 0 {
             self.size = subgroup.n;
-            self.factors = ChartFactors::of(subgroup.n);
         }
         self.count += 1;
         let deviation = subgroup.mean - self.mean;
@@ -99,16 +97,21 @@ impl Baseline {
         self.average(self.deviations)
     }
 
+    /// Factors of ranges, which take an integration: only where ranges are asked for.
+    fn factors(&self) -> Option<ChartFactors> {
+        ChartFactors::of(self.size)
+    }
+
     /// Sigma within subgroups from the mean range.
     #[must_use]
     pub fn sigma_from_ranges(&self) -> Option<f64> {
-        Some(self.mean_range()? / self.factors?.d2)
+        Some(self.mean_range()? / self.factors()?.d2)
     }
 
     /// Sigma within subgroups from the mean standard deviation.
     #[must_use]
     pub fn sigma_from_sds(&self) -> Option<f64> {
-        Some(self.mean_sd()? / self.factors?.c4)
+        Some(self.mean_sd()? / c4(self.size)?)
     }
 
     /// Sigma within subgroups from the pooled variance.
@@ -164,14 +167,17 @@ impl Baseline {
     /// Limits on a basis; none of fewer than two subgroups, or where nothing varies.
     #[must_use]
     pub fn limits(&self, basis: Basis) -> Option<SubgroupLimits> {
-        let factors = self.factors.filter(|_| self.count > 1)?;
+        if self.count < 2 {
+            return None;
+        }
         let by_range = basis == Basis::Ranges;
         let sigma_within =
             if by_range { self.sigma_from_ranges()? } else { self.sigma_from_sds()? };
         let spread = if by_range {
-            Limits::of_spread(self.mean_range()?, factors.d3 * sigma_within, self.size)?
+            let width = self.factors()?.d3 * sigma_within;
+            Limits::of_spread(self.mean_range()?, width, self.size)?
         } else {
-            let expected = (1.0 - factors.c4 * factors.c4).sqrt() * sigma_within;
+            let expected = (1.0 - c4(self.size)?.powi(2)).sqrt() * sigma_within;
             let seen = if basis.trusts_what_is_within() { 0.0 } else { self.sd_of_sds()? };
             Limits::of_spread(self.mean_sd()?, expected.max(seen), self.size)?
         };
