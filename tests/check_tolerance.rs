@@ -622,6 +622,17 @@ fn the_probability_of_conformance_is_that_of_the_furthest_reading() {
     records[2..].iter_mut().for_each(|r| r["gauge"] = json!("G"));
     let guarded = check(&records).only("verdict");
     assert!((guarded["probability"].as_f64().unwrap() - 0.894_350).abs() < 1e-6, "{guarded}");
+    // By probability: neither 95 % within nor 95 % outside. 1.79 is 2.5 standard uncertainties
+    // within, 1.81 as many outside.
+    let mut by_probability = |mm: f64| {
+        records[32]["dx_mm"] = json!(mm);
+        run("check-tolerance", &["--rule", "probability"], &stream(&records)).only("verdict")
+    };
+    assert_eq!(by_probability(1.795)["result"], "undecided");
+    assert_eq!(by_probability(1.79)["result"], "conforms");
+    let outside = by_probability(1.81);
+    assert_eq!(outside["result"], "fails");
+    assert!((outside["probability"].as_f64().unwrap() - 0.006_210).abs() < 1e-6, "{outside}");
 }
 
 #[test]
@@ -655,6 +666,7 @@ fn the_within_index_is_left_out_where_readings_follow_one_another() {
         (0..200).map(|i| 1.75 + ((f64::from(i) / 10.0).sin() * 20.0).round() / 1000.0).collect(),
     );
     assert_eq!(wave["cpk"], Value::Null);
+    assert!(wave["warning"].as_str().unwrap().contains("follow one another"));
     // A linear congruential generator (Knuth, MMIX): readings that owe nothing to one another.
     let mut state = 1_u64;
     let mut next = || {
@@ -664,6 +676,8 @@ fn the_within_index_is_left_out_where_readings_follow_one_another() {
     };
     let jumpy = indices((0..200).map(|_| next()).collect());
     assert!(jumpy["cpk"].is_number(), "{jumpy}");
+    assert!(jumpy["cpk_low"].as_f64().unwrap() < jumpy["cpk"].as_f64().unwrap());
+    assert!(jumpy.get("warning").is_none());
 }
 
 #[test]

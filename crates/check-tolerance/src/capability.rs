@@ -6,7 +6,7 @@ use crate::watch::{Watch, Whole};
 use secondmelt_quality::capability::{Limits, Process, confidence};
 use secondmelt_quality::mean_interval::{effective_readings, shown_lag1};
 use secondmelt_record::findings::Capability;
-use secondmelt_record::{Name, NonNegative, Number, Percent};
+use secondmelt_record::{Name, NonNegative, Number, Percent, Text};
 
 /// Level of the lower bounds.
 const CONFIDENCE: f64 = 0.95;
@@ -25,6 +25,8 @@ pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'
     let within = within.flatten().map(|process| process.indices(limits));
     let outside = overall.outside(limits);
     let target = overall.target_indices(limits, watch.fit.nominal_mm.get());
+    let cpm = target.and_then(|target| target.cpm);
+    let off_target = (all.mean_mm()? - watch.fit.nominal_mm.get()) / all.sd_mm()?;
     Some(Capability {
         lot: Name::from(whole.lot.to_owned()),
         machine: Name::from(watch.fit.machine.clone()),
@@ -32,14 +34,36 @@ pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'
         pp_low: number(confidence::cp_lower(indices.cp?, effective - 1.0, CONFIDENCE)),
         ppk: number(Some(indices.cpk))?,
         ppk_low: number(confidence::cpk_lower(indices.cpk, effective, effective - 1.0, CONFIDENCE)),
-        cpm: number(target.and_then(|target| target.cpm)),
+        cpm: number(cpm),
+        cpm_low: number(
+            cpm.and_then(|cpm| confidence::cpm_lower(cpm, effective, off_target, CONFIDENCE)),
+        ),
         cp: number(within.and_then(|within| within.cp)),
+        cp_low: number(within.and_then(|within| {
+            confidence::cp_lower(within.cp?, successive_freedom(n), CONFIDENCE)
+        })),
         cpk: number(within.map(|within| within.cpk)),
+        cpk_low: number(within.and_then(|within| {
+            confidence::cpk_lower(within.cpk, n, successive_freedom(n), CONFIDENCE)
+        })),
+        warning: (lag1 != 0.0).then(|| Text::from(follows(lag1))),
         effective_readings: NonNegative::new(effective)?,
         estimated_out_pct: Percent::new((100.0 * (outside.below + outside.above)).min(100.0))?,
         observed_out_pct: Percent::new(100.0 * count(watch.readings_out) / n)?,
         ..Capability::default()
     })
+}
+
+/// Degrees of freedom that the mean square successive difference of `n` values has nearly.
+fn successive_freedom(n: f64) -> f64 {
+    2.0 * (n - 1.0).powi(2) / (3.0 * n - 4.0)
+}
+
+fn follows(lag1: f64) -> String {
+    format!(
+        "Readings follow one another (lag-1 autocorrelation {lag1:.2}), so the spread between neighbours says nothing of \
+         the process: Cp and Cpk are left out. Pp and Ppk hold."
+    )
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a count")]

@@ -83,6 +83,9 @@ pub(crate) enum Rule {
     Simple,
     /// Guarded acceptance; undecided where the uncertainty of the gauge is not known
     Guarded,
+    /// By the probability that the diameter furthest out is within: at least 95 % conforms, at most
+    /// 5 % fails; undecided where the uncertainty of the gauge is not known
+    Probability,
 }
 
 /// How a spool is looked at, lengths in m.

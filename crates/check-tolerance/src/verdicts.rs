@@ -33,6 +33,15 @@ speak for the spool: 59 (success run: 95 % of the spool inside at 95 % confidenc
 the whole spool), or fewer whose normal tolerance interval for the same share lies within the tolerance on each \
 axis (ISO 16269-6:2014). The probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
 
+/// Probability at which a diameter is taken as within, and from which its complement is taken as
+/// outside.
+const PROBABLE: f64 = 0.95;
+
+const PROBABILITY_RULE: &str = "conformance probability (JCGM 106:2012, clauses 7 and 8.3): the diameter where the reading \
+is furthest from nominal is within the tolerance with a probability of at least 95 %, or outside with as much; between, nothing is \
+shown. The error of the gauge is taken as normal and nothing as known of the diameter beforehand. Enough readings to speak for the \
+spool as for guarded acceptance";
+
 const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of every reading below the \
 narrowest bore of the machine; the filament is taken as cold and the bore as round";
 
@@ -87,15 +96,15 @@ fn tolerance(
     let simple = simple(spool, watch, share, cut);
     match (spool.rule(), gauge_u_mm) {
         (Rule::Simple, _) | (Rule::Known, None) => simple,
-        (Rule::Known | Rule::Guarded, Some(u_mm)) => guarded(watch, simple, u_mm),
-        (Rule::Guarded, None) => Verdict {
+        (by, Some(u_mm)) => uncertain(watch, simple, u_mm, by),
+        (by, None) => Verdict {
             result: Decision::Undecided,
             why: Text::from(format!(
                 "{} But the uncertainty of its gauge is not known: every reading must name one gauge, and a \
                  `gauge` record with `u_mm` must be there.",
                 simple.why
             )),
-            rule: Text::from(GUARDED_RULE),
+            rule: Text::from(if by == Rule::Probability { PROBABILITY_RULE } else { GUARDED_RULE }),
             ..simple
         },
     }
@@ -135,39 +144,48 @@ fn few(spool: &Spool, watch: &Watch, cut: bool) -> Option<(Decision, String)> {
     ))
 }
 
-/// The same with the uncertainty of the gauge: what lies within its guard band of a limit,
-/// on either side, is not decided.
-fn guarded(watch: &Watch, simple: Verdict<'static>, u_mm: f64) -> Verdict<'static> {
+/// The same with the uncertainty of the gauge: what lies within its guard band of a limit, on
+/// either side, or what has neither a high nor a low probability to be within, is not decided.
+fn uncertain(watch: &Watch, simple: Verdict<'static>, u_mm: f64, by: Rule) -> Verdict<'static> {
     let guard_mm = GUARD_FACTOR * u_mm;
     let limits = Limits::new(Some(watch.fit.low_mm), Some(watch.fit.high_mm));
-    let zone = limits.zip(watch.worst).and_then(|(limits, worst)| {
+    let judged = limits.zip(watch.worst).and_then(|(limits, worst)| {
         let probability = conformance(worst.mm, u_mm, limits).map(|p| p.within);
-        Some((Guarded::new(limits, guard_mm)?.zone(worst.mm)?, worst, probability))
+        Some((Guarded::new(limits, guard_mm)?.zone(worst.mm)?, worst.mm, probability))
     });
-    let Some((zone, worst, probability)) = zone else { return simple };
-    let near = matches!(zone, Zone::ConditionalPass | Zone::ConditionalFail);
-    let simple_why = simple.why.to_string();
-    let why = if near {
-        let all =
-            format!("The reading furthest from nominal, {} mm, is nearer to a limit of", worst.mm);
-        let (tolerance, guard) = (watch.fit.tolerance_text(), rounded(guard_mm));
-        let of = format!(
-            "{all} {tolerance} than the guard band of {guard} mm, so its gauge cannot tell on which side it lies."
-        );
-        if watch.readings_out > 0 {
-            Text::from(format!("{simple_why} {of}"))
-        } else {
-            Text::from(of)
-        }
+    let Some((zone, worst_mm, probability)) = judged else { return simple };
+    let by_probability = by == Rule::Probability;
+    let near = if by_probability {
+        probability.is_none_or(|p| p > 1.0 - PROBABLE && p < PROBABLE)
     } else {
-        Text::from(simple_why)
+        matches!(zone, Zone::ConditionalPass | Zone::ConditionalFail)
     };
+    let tolerance = watch.fit.tolerance_text();
+    let of = if by_probability {
+        let percent = 100.0 * probability.unwrap_or_default();
+        format!(
+            "The reading furthest from nominal is {worst_mm} mm, and with the uncertainty of its gauge the diameter \
+             there is within {tolerance} with a probability of {percent:.1} %."
+        )
+    } else {
+        format!(
+            "The reading furthest from nominal, {worst_mm} mm, is nearer to a limit of {tolerance} than the guard \
+             band of {} mm, so its gauge cannot tell on which side it lies.",
+            rounded(guard_mm)
+        )
+    };
+    let why = match (near, watch.readings_out > 0) {
+        (false, _) => simple.why,
+        (true, true) => Text::from(format!("{} {of}", simple.why)),
+        (true, false) => Text::from(of),
+    };
+    let limit_mm = watch.fit.tolerance_mm.get() - guard_mm;
     Verdict {
         result: if near { Decision::Undecided } else { simple.result },
-        limit: Number::new(rounded(watch.fit.tolerance_mm.get() - guard_mm)),
+        limit: if by_probability { simple.limit } else { Number::new(rounded(limit_mm)) },
         probability: probability.and_then(Fraction::new),
         why,
-        rule: Text::from(GUARDED_RULE),
+        rule: Text::from(if by_probability { PROBABILITY_RULE } else { GUARDED_RULE }),
         ..simple
     }
 }

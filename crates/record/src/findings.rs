@@ -328,12 +328,21 @@ record! {
         may ppk_low: Number;
         /// Width of the tolerance over six times the root mean square distance from nominal, Cpm.
         may cpm: Number;
+        /// Its lower 95 % bound (Boyles 1991, approximate, with the effective number of readings).
+        may cpm_low: Number;
         /// Cp, as Pp with the standard deviation between neighbouring readings (mean square
         /// successive difference; von Neumann 1941). Absent where readings follow one another, since
         /// neighbours are then alike and it says nothing.
         may cp: Number;
+        /// Lower 95 % bound of Cp (chi-square with 2 (n - 1)^2 / (3 n - 4) degrees of freedom, which the
+        /// mean square successive difference has nearly; Hald 1952).
+        may cp_low: Number;
         /// Cpk, likewise.
         may cpk: Number;
+        /// Its lower 95 % bound (Bissell 1990, the same degrees of freedom).
+        may cpk_low: Number;
+        /// Why Cp and Cpk are left out.
+        may warning: Text<'a>;
         /// Readings as many independent ones as these count for.
         need effective_readings: NonNegative;
         /// Share of the readings (means of axes) that a normal spool would have outside, in per cent.
