@@ -126,3 +126,68 @@ fn means_of_equal_numbers_weigh_the_same_and_scatter_between_lots_is_found() {
     assert_eq!(spread_between(&points, 4.0).unwrap().between, 0.0);
     assert_eq!(spread_between(&points, 0.0), None);
 }
+
+/// Runs of each size.
+const RUNS: u32 = 2000;
+
+/// How lots and fillings scatter in a simulated lab, in logarithms, and how many fillings a
+/// lot has at most.
+const LABS: [Scatter; 3] = [(0.03, 0.015, 3), (0.0, 0.03, 2), (0.05, 0.01, 1)];
+
+/// How lots and fillings scatter, and how many fillings a lot has at most.
+type Scatter = (f64, f64, u32);
+
+/// A tested lot, its number of fillings, and their sum of squares about its mean.
+fn tested(
+    noise: &mut Noise,
+    family: usize,
+    passes: f64,
+    drift: f64,
+    by: Scatter,
+) -> (Point, f64, f64) {
+    let (between, within, most) = by;
+    let results = 1.0 + (noise.even() * f64::from(most)).floor();
+    let lot = 2.0 + 0.5 * family as f64 + drift * passes + between * noise.normal();
+    let logs: Vec<_> = (0..results as u32).map(|_| lot + within * noise.normal()).collect();
+    let y = logs.iter().sum::<f64>() / results;
+    let squares = logs.iter().map(|log| (log - y).powi(2)).sum();
+    (Point { family, x: passes, y, weight: 1.0 }, results, squares)
+}
+
+/// Whether the prediction interval holds the next pass of one lab, which tested lots of one
+/// family, from eight lots on of two.
+fn is_held(noise: &mut Noise, n: u32, by: Scatter) -> bool {
+    let drift = 0.3 * noise.even() - 0.1;
+    let family = |i: u32| usize::from(n >= 8 && i < 2);
+    let passes = |i: u32| f64::from(if family(i) == 1 { i } else { (i + n % 2) / 2 });
+    let lots: Vec<_> = (0..n).map(|i| tested(noise, family(i), passes(i), drift, by)).collect();
+    let freedom: f64 = lots.iter().map(|(_, results, _)| results - 1.0).sum();
+    let within = lots.iter().map(|(.., squares)| squares).sum::<f64>() / freedom;
+    let points: Vec<_> = lots.iter().map(|(point, results, _)| (*point, *results)).collect();
+    let spread = if freedom > 0.0 { spread_between(&points, within) } else { None };
+    let weight = |results: f64| spread.map_or(1.0, |spread| spread.weight(results));
+    let weighted: Vec<_> =
+        points.iter().map(|(p, results)| Point { weight: weight(*results), ..*p }).collect();
+    let line = CommonSlope::fit(&weighted).unwrap();
+    let next = passes(n - 1) + 1.0;
+    let (truth, results, _) = tested(noise, 0, next, drift, by);
+    let (low, high) = line.prediction_interval(0, next, weight(results), 0.95).unwrap();
+    (low..=high).contains(&truth.y)
+}
+
+/// The share of labs whose next pass lies in its 95 % prediction interval; the table in
+/// DEVELOPERS.md is what this prints.
+#[test]
+fn the_prediction_interval_holds_the_next_pass_as_often_as_it_says() {
+    for n in 4..=12 {
+        let mut row = format!("| {n} |");
+        for (i, scatter) in LABS.into_iter().enumerate() {
+            let mut noise = Noise::of(u64::from(n) * 10 + i as u64);
+            let held = (0..RUNS).filter(|_| is_held(&mut noise, n, scatter)).count();
+            let share = 100.0 * held as f64 / f64::from(RUNS);
+            row.push_str(&format!(" {share:.1} |"));
+            assert!((93.0..=97.0).contains(&share), "n = {n}, {scatter:?}: {share} %");
+        }
+        println!("{row}");
+    }
+}

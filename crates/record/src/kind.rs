@@ -94,6 +94,7 @@ kinds! {
         Capability, Drift, Wave, Cleanliness,
         StepBalance,
         LotBalance, MeltFlowResult,
+        MeltViscosity, MeltFlowRepeatability, MeltFlowDrift, PassesLeft, BlendShare, FlowActivation,
     }
     Frame { Begin, End, Problem, }
 }

@@ -9,7 +9,7 @@ use super::{CommonSlope, Point};
 
 /// Where the variance between things is looked for, in multiples of that of a result.
 const LARGEST_RATIO: f64 = 1e6;
-const STEPS: usize = 200;
+const STEPS: usize = 60;
 
 /// How results scatter.
 #[derive(Debug, Clone, Copy, PartialEq)]
