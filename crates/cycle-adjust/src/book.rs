@@ -11,6 +11,7 @@ pub(crate) struct StepFact {
     pub(crate) does: Does,
     pub(crate) machine: Option<String>,
     pub(crate) line_speed_m_min: Option<f64>,
+    pub(crate) melt_c: Option<f64>,
 }
 
 /// What is kept of a machine.
@@ -21,6 +22,8 @@ pub(crate) struct MachineFact {
     pub(crate) tolerance_mm: Option<f64>,
     pub(crate) line_speed_min_m_min: Option<f64>,
     pub(crate) line_speed_max_m_min: Option<f64>,
+    pub(crate) melt_min_c: Option<f64>,
+    pub(crate) melt_max_c: Option<f64>,
 }
 
 /// What is kept of a lot's diameter.
@@ -43,6 +46,8 @@ pub(crate) struct Book {
     gauges: BTreeMap<String, Option<f64>>,
     /// Steps that put out each lot.
     put_out: BTreeMap<String, BTreeSet<String>>,
+    /// Lots that each step put out.
+    gave: BTreeMap<String, BTreeSet<String>>,
     /// Lots that went into each step.
     taken_in: BTreeMap<String, BTreeSet<String>>,
     diameters: BTreeMap<String, Diameters>,
@@ -55,6 +60,7 @@ impl Book {
             does: step.does,
             machine: step.machine.as_ref().map(|machine| machine.to_string()),
             line_speed_m_min: step.settings.as_ref().and_then(|s| s.get("line_speed_m_min")),
+            melt_c: step.settings.as_ref().and_then(|s| s.get("melt_c")),
         };
         let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
         (*first != fact).then(|| line.contradiction("step", &step.step))
@@ -68,6 +74,8 @@ impl Book {
             tolerance_mm: m.tolerance_mm.map(Into::into),
             line_speed_min_m_min: m.line_speed_min_m_min.map(Into::into),
             line_speed_max_m_min: m.line_speed_max_m_min.map(Into::into),
+            melt_min_c: m.melt_min_c.map(Into::into),
+            melt_max_c: m.melt_max_c.map(Into::into),
         };
         let first = *self.machines.entry(m.machine.to_string()).or_insert(fact);
         (first != fact).then(|| line.contradiction("machine", &m.machine))
@@ -88,7 +96,11 @@ impl Book {
     /// Takes what a weighing says of lots and steps.
     pub(crate) fn weighing(&mut self, weighing: &Weighing<'_>) {
         let (links, from, to) = match weighing.role {
-            Role::Out => (&mut self.put_out, &weighing.lot, &weighing.step),
+            Role::Out => {
+                let given = self.gave.entry(weighing.step.to_string()).or_default();
+                given.insert(weighing.lot.to_string());
+                (&mut self.put_out, &weighing.lot, &weighing.step)
+            }
             Role::In => (&mut self.taken_in, &weighing.step, &weighing.lot),
             _ => return,
         };
@@ -118,6 +130,20 @@ impl Book {
         };
         self.diameters.insert(summary.lot.to_string(), diameters);
         None
+    }
+
+    /// Each step with the lots that went in and those that came out, by name. A step that
+    /// nothing is known to have gone into or come out of has empty sets.
+    pub(crate) fn passages(&self) -> Vec<(&str, &BTreeSet<String>, &BTreeSet<String>)> {
+        static NONE: BTreeSet<String> = BTreeSet::new();
+        let names: BTreeSet<_> = self.taken_in.keys().chain(self.gave.keys()).collect();
+        names
+            .into_iter()
+            .map(|step| {
+                let taken = self.taken_in.get(step).unwrap_or(&NONE);
+                (step.as_str(), taken, self.gave.get(step).unwrap_or(&NONE))
+            })
+            .collect()
     }
 
     /// The diameters of every lot that some step put out, by name of lot.

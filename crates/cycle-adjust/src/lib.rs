@@ -1,17 +1,31 @@
 //! What to change in the next cycle: the puller speed that brings the diameter to its
-//! target, and melt flow worked out from its cut-offs.
+//! target; melt flow worked out from its cut-offs, how it drifts from pass to pass, and the
+//! share of a younger lot and the melt temperature that make up for it.
 //!
 //! Records may come in any order; what is worked out is written at the end of the input.
 
+mod activation;
+mod blend;
 mod book;
+mod drift;
+mod lab;
+mod lineage;
 mod melt;
 mod puller;
+mod series;
+mod temperature;
+mod viscosity;
 mod words;
 
+use activation::Activation;
 use book::Book;
+use drift::Drift;
+use lab::Lab;
+use lineage::Families;
 use melt::Melts;
 use puller::{Outcome, Puller};
 use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
+use series::Series;
 use std::collections::BTreeSet;
 
 /// The program.
@@ -27,6 +41,7 @@ pub struct Options {}
 #[derive(Debug, Default)]
 pub struct CycleAdjust {
     book: Book,
+    lab: Lab,
     melts: Melts,
 }
 
@@ -35,14 +50,19 @@ impl Filter for CycleAdjust {
     const ABOUT: About = About {
         name: "cycle-adjust",
         version: env!("CARGO_PKG_VERSION"),
-        summary: "Proposes the puller speed for the next run and works out melt flow. A puller \
-                  speed needs the `diameter_summary` of a lot, so check-tolerance comes before in \
-                  the chain; a weighing with role `out` that links the lot to its `extrude` step; \
-                  and the setting `line_speed_m_min` of that step",
+        summary: "Proposes what to change in the next cycle: the puller speed, the melt temperature \
+                  and the share of a younger lot; works out melt flow, viscosity, and how melt flow \
+                  drifts from pass to pass. A puller speed needs the `diameter_summary` of a lot, so \
+                  check-tolerance comes before in the chain; a weighing with role `out` that links \
+                  the lot to its `extrude` step; and the setting `line_speed_m_min` of that step. A \
+                  drift needs lots with `passes` and melt-flow tests of three or more",
         example: "printf '{\"kind\":\"melt_flow\",\"lot\":\"caps\",\"temp_c\":230,\"load_kg\":2.16,\"cut_g\":%s,\"cut_s\":30}\\n' \\\n      \
                   0.2471 0.2503 0.2489 | cycle-adjust",
     };
     const READS: &'static [Kind] = &[
+        Kind::Lot,
+        Kind::Material,
+        Kind::Limit,
         Kind::Step,
         Kind::Weighing,
         Kind::Machine,
@@ -57,6 +77,9 @@ impl Filter for CycleAdjust {
 
     fn take(&mut self, record: &Record<'_>, line: Line<'_>, out: &mut Out) {
         let trouble = match record {
+            Record::Lot(lot) => self.lab.lot(lot, line),
+            Record::Material(material) => self.lab.material(material, line),
+            Record::Limit(limit) => self.lab.limit(limit, line),
             Record::Step(step) => self.book.step(step, line),
             Record::Machine(machine) => self.book.machine(machine, line),
             Record::Gauge(gauge) => self.book.gauge(gauge, line),
@@ -76,13 +99,61 @@ impl Filter for CycleAdjust {
     fn finish(&mut self, _: &Input, out: &mut Out) -> Result<Gate, String> {
         for filling in self.melts.fillings() {
             out.write(&filling.result());
+            viscosity::of(filling).iter().for_each(|found| out.write(found));
             out.write(&filling.verdict());
+        }
+        let families = Families::of(&self.book, &self.lab);
+        let activations = activation::activations(&self.melts, &self.lab);
+        activations.iter().filter_map(Activation::finding).for_each(|found| out.write(&found));
+        for series in &series::series(&self.melts, &self.lab, &families) {
+            viscosity::repeatability(series).iter().for_each(|found| out.write(found));
+            write_drift(series, &self.lab, out);
+            for drift in &drift::drifts(series, &self.lab) {
+                self.write_proposals(drift, &activations, out);
+            }
         }
         let mut warned = BTreeSet::new();
         for puller in puller::pullers(&self.book) {
             write_puller(&puller, &mut warned, out);
         }
         Ok(Gate::Open)
+    }
+}
+
+impl CycleAdjust {
+    /// What a drift asks of the next feed and its temperature.
+    fn write_proposals(&self, drift: &Drift<'_>, measured: &[Activation<'_>], out: &mut Out) {
+        match blend::advice(drift) {
+            Some(blend::Advice::Blend(share, change)) => {
+                out.write(&share);
+                out.write(&change);
+            }
+            Some(blend::Advice::Said(verdict)) => out.write(&verdict),
+            None => (),
+        }
+        match temperature::advice(drift, &self.book, &self.lab, measured) {
+            Some(temperature::Advice::Change(change, caution)) => {
+                out.write(&change);
+                out.write(&caution);
+            }
+            Some(temperature::Advice::Beyond(verdict, caution)) => {
+                out.write(&verdict);
+                out.write(&caution);
+            }
+            Some(temperature::Advice::Said(verdict)) => out.write(&verdict),
+            None => (),
+        }
+    }
+}
+
+/// How a series drifts, or why that is not known.
+fn write_drift(series: &Series<'_>, lab: &Lab, out: &mut Out) {
+    drift::too_few(series).iter().for_each(|verdict| out.write(verdict));
+    for drift in &drift::drifts(series, lab) {
+        drift.finding().iter().for_each(|finding| out.write(finding));
+        drift.left().iter().for_each(|left| out.write(left));
+        let verdicts = drift.next_pass().into_iter().chain(drift.bend());
+        verdicts.chain(drift::no_limit(drift)).for_each(|verdict| out.write(&verdict));
     }
 }
 

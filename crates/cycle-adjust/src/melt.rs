@@ -16,6 +16,24 @@ const FEWEST: usize = 3;
 /// What rounding in binary may add to a spread, in per cent.
 const ROUNDING_PCT: f64 = 1e-9;
 
+/// Plastics are not tested outside these temperatures, in degrees Celsius: ISO 1133 lists 125
+/// to 300, and a few polymers are tested to 400 (common practice, no source).
+const TEST_C: std::ops::RangeInclusive<f64> = 75.0..=400.0;
+
+fn not_a_test_temperature(temp_c: f64, line: Line<'_>) -> Problem<'static> {
+    let found = format!("a melt-flow test at {temp_c} C");
+    let mut problem = line.problem(Code::OutOfRange, found, "75 to 400 C");
+    problem.field = Some("temp_c".into());
+    let celsius = temp_c - 273.15;
+    if TEST_C.contains(&celsius) {
+        let advice = format!(
+            "if this is in kelvin, it is {celsius:.2} C: name the unit in the table's header"
+        );
+        problem.advice = Some(advice.into());
+    }
+    problem
+}
+
 /// Lot, run, and the bits of temperature and load.
 type Key = (String, Option<String>, u64, u64);
 
@@ -45,6 +63,9 @@ pub(crate) struct Filling {
 impl Melts {
     /// Takes a cut-off; a problem where its rate is beyond what a record holds.
     pub(crate) fn cut(&mut self, cut: &MeltFlow<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        if !TEST_C.contains(&cut.temp_c.get()) {
+            return Some(not_a_test_temperature(cut.temp_c.get(), line));
+        }
         let seconds = cut.cut_s.get();
         let volume = cut.stroke_mm.map(|mm| mvr_cm3_10min(mm.get() / 10.0, seconds));
         let rates = Rates { mass: mfr_g_10min(cut.cut_g.get(), seconds), volume };
@@ -83,9 +104,7 @@ impl Filling {
     /// The filling as a record.
     pub(crate) fn result(&self) -> MeltFlowResult<'_> {
         let rates = self.mass_rates(false);
-        let mvr = mean(&sorted(self.cuts.iter().filter_map(|cut| cut.volume)));
-        let mass_beside = mean(&self.mass_rates(true));
-        let density = mass_beside.zip(mvr).map(|(mass, volume)| melt_density_g_cm3(mass, volume));
+        let (mvr, density) = self.volume().unzip();
         MeltFlowResult {
             lot: Name::from(self.lot.as_str()),
             run: self.run.as_deref().map(Name::from),
@@ -99,6 +118,38 @@ impl Filling {
             melt_density_g_cm3: density.and_then(Number::new),
             ..MeltFlowResult::default()
         }
+    }
+
+    pub(crate) fn lot(&self) -> &str {
+        &self.lot
+    }
+
+    pub(crate) fn run(&self) -> Option<&str> {
+        self.run.as_deref()
+    }
+
+    pub(crate) fn temp_c(&self) -> f64 {
+        self.temp.get()
+    }
+
+    pub(crate) fn load_kg(&self) -> f64 {
+        self.load.get()
+    }
+
+    /// Volume flow, in cm3/10 min, and density of the melt, in g/cm3, where the travel is known.
+    pub(crate) fn volume(&self) -> Option<(f64, f64)> {
+        let mvr = mean(&sorted(self.cuts.iter().filter_map(|cut| cut.volume)))?;
+        let mass = mean(&self.mass_rates(true))?;
+        Some((mvr, melt_density_g_cm3(mass, mvr)))
+    }
+
+    pub(crate) fn mfr_g_10min(&self) -> Option<f64> {
+        mean(&self.mass_rates(false))
+    }
+
+    /// Whether its cut-offs are too far apart for it to be kept.
+    pub(crate) fn is_discarded(&self) -> bool {
+        self.decision().0 == Decision::Fails
     }
 
     /// None for a single cut-off.

@@ -52,3 +52,28 @@ pub fn speed_of_output_m_min(density_g_cm3: f64, diameter_mm: f64, output_kg_h: 
 fn grams_per_metre(density_g_cm3: f64, diameter_mm: f64) -> f64 {
     density_g_cm3 * PI / 4.0 * diameter_mm * diameter_mm
 }
+
+/// Area of the die over that of the filament: how far the melt is drawn down. The change of
+/// density on cooling is left out. With die swell, give the diameter of the swollen strand.
+#[must_use]
+pub fn draw_down(die_mm: f64, filament_mm: f64) -> f64 {
+    area_ratio(die_mm, filament_mm)
+}
+
+/// Speed of the melt in the die, in m/min, when the line runs at a speed: what goes through
+/// the die goes into the filament, by mass.
+#[must_use]
+pub fn melt_speed_m_min(
+    line_speed_m_min: f64,
+    filament_mm: f64,
+    die_mm: f64,
+    solid_over_melt_density: f64,
+) -> f64 {
+    line_speed_m_min * area_ratio(filament_mm, die_mm) * solid_over_melt_density
+}
+
+/// Output, in kg/h, at a line speed. The density is that of the cooled solid.
+#[must_use]
+pub fn output_kg_h(density_g_cm3: f64, diameter_mm: f64, speed_m_min: f64) -> f64 {
+    mass_rate_g_min(density_g_cm3, diameter_mm, speed_m_min) * 60.0 / 1000.0
+}

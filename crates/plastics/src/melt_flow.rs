@@ -62,3 +62,11 @@ pub fn standard_deviation(values: &[f64]) -> Option<f64> {
     let squares: f64 = values.iter().map(|x| (x - mean) * (x - mean)).sum();
     Some((squares / (values.len() - 1) as f64).sqrt())
 }
+
+/// Factor from the standard deviation within one laboratory to the repeatability limit, which
+/// two results differ by less than in 95 of 100 cases: 1.96 times the root of 2, as rounded
+/// in ISO 5725 practice.
+pub const REPEATABILITY_FACTOR: f64 = 2.8;
+
+/// The same, before it is rounded to one figure after the point: 1.96 times the root of 2.
+pub const REPEATABILITY_FACTOR_EXACT: f64 = 1.96 * std::f64::consts::SQRT_2;

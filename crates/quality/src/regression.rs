@@ -9,6 +9,7 @@
 //! readings along a spool see [`DriftSums`], which allows for residuals that follow one
 //! another.
 
+pub mod common_slope;
 mod drift;
 mod line;
 

@@ -309,7 +309,9 @@ record! {
         may min: Number;
         /// Largest value allowed.
         may max: Number;
-        /// Unit of both.
+        /// Value aimed at.
+        may target: Number;
+        /// Unit of them.
         need unit: Text<'a>;
         /// Where the record came from.
         may src: Source<'a>;
@@ -491,6 +493,10 @@ record! {
         may dry_h: NonNegative;
         /// Moisture above which it is not melted, in per cent by mass.
         may moisture_max_pct: Percent;
+        /// Lowest activation energy of flow at constant stress, in kJ/mol.
+        may activation_min_kj_mol: Positive;
+        /// Highest activation energy of flow at constant stress, in kJ/mol.
+        may activation_max_kj_mol: Positive;
         /// Whether it takes up enough water to need drying.
         may hygroscopic: bool;
         /// Anything worth remembering.

@@ -1,8 +1,10 @@
 //! Findings: what the filters worked out.
 
 mod charts;
+mod cycle;
 
 pub use charts::*;
+pub use cycle::*;
 
 use crate::define::{record, words};
 use crate::facts::{Does, Part, Settings};

@@ -95,6 +95,7 @@ kinds! {
         ChartLimits, Chart, ChartPoint, Alarm, CauseFound, DiameterSoFar, GaugeStudy, SamplingPlan,
         StepBalance,
         LotBalance, MeltFlowResult,
+        MeltViscosity, MeltFlowRepeatability, MeltFlowDrift, PassesLeft, BlendShare, FlowActivation,
     }
     Frame { Begin, End, Problem, }
 }

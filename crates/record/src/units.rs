@@ -3,8 +3,8 @@
 //!
 //! Sources of the factors: the SI Brochure (9th edition) for prefixes, minute, hour,
 //! litre and tonne; NIST Special Publication 811 (2008), appendix B, for inch
-//! (25.4 mm, exact), foot, avoirdupois pound (0.453 592 37 kg, exact), ounce and
-//! degree Fahrenheit.
+//! (25.4 mm, exact), foot, avoirdupois pound (0.453 592 37 kg, exact), ounce, degree
+//! Fahrenheit and thermochemical calorie (4.184 J, exact).
 
 mod scale;
 
@@ -46,6 +46,11 @@ const UNITS: &[Unit] = &[
         ("m/h", 1, 60),
         ("ft/min", 3048, 10_000),
         ("in/min", 254, 10_000),
+    ] },
+    Unit { suffix: "kj_mol", spellings: &[
+        ("kJ/mol", 1, 1),
+        ("J/mol", 1, 1000),
+        ("kcal/mol", 523, 125),
     ] },
     Unit { suffix: "kwh", spellings: &[
         ("kWh", 1, 1),
@@ -306,7 +311,7 @@ mod tests {
 
     #[test]
     fn every_number_of_a_fact_has_a_unit_or_is_known_to_have_none() {
-        let without = ["gear", "cost", "min", "max"];
+        let without = ["gear", "cost", "min", "max", "target"];
         for kind in Kind::ALL.iter().filter(|k| k.class() == Class::Fact) {
             for field in kind.fields().iter().filter(|f| matches!(f.shape, Shape::Number(_))) {
                 let has = of_field(field.name).is_some();
