@@ -1,5 +1,9 @@
 //! Findings: what the filters worked out.
 
+mod balance;
+
+pub use balance::*;
+
 use crate::define::{record, words};
 use crate::facts::{Does, Part, Settings};
 use crate::quantity::{Celsius, Count, Fraction, NonNegative, Number, Percent, Positive};

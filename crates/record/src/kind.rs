@@ -94,6 +94,7 @@ kinds! {
         Capability, Drift, Wave, Cleanliness,
         StepBalance,
         LotBalance, MeltFlowResult,
+        ReconciledStream, Suspect, Composition, RecycledContent, Descent, MassFlow, Loss, Outlay,
     }
     Frame { Begin, End, Problem, }
 }
