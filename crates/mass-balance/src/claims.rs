@@ -4,7 +4,9 @@ use crate::book::Book;
 use crate::names::Id;
 use crate::trace::{Parts, Traced, recycled_share};
 use secondmelt_record::facts::{Origin, Settings};
-use secondmelt_record::findings::{Composition, Descent, RecycledContent, origin_share};
+use secondmelt_record::findings::{
+    Composition, Decision, Descent, RecycledContent, Verdict, origin_share,
+};
 use secondmelt_record::{Count, NonNegative, Number, Percent};
 use std::collections::BTreeMap;
 
@@ -18,7 +20,8 @@ const RULE: &str = "ISO 14021: mass share of post-consumer and pre-consumer mate
 
 /// A share as a per cent that a record holds, whatever the rounding.
 fn percent(share: f64) -> Percent {
-    Percent::new((100.0 * share).clamp(0.0, 100.0)).unwrap_or_default()
+    // Adding zero takes the sign off a negative zero.
+    Percent::new((100.0 * share).clamp(0.0, 100.0) + 0.0).unwrap_or_default()
 }
 
 fn by<K: Ord>(parts: &Parts, name: impl Fn(Origin, u64) -> K) -> BTreeMap<K, f64> {
@@ -37,6 +40,31 @@ fn lots<'b>(book: &'b Book, traced: &'b Traced) -> impl Iterator<Item = (Id, &'b
     let named: BTreeMap<_, _> =
         traced.lots.iter().map(|(lot, parts)| (book.name(*lot), (*lot, parts))).collect();
     named.into_values()
+}
+
+/// Lots among their own ancestors, each explained.
+pub(crate) fn loops(book: &Book, traced: &Traced) -> Vec<Verdict<'static>> {
+    let named: BTreeMap<_, _> =
+        traced.loops.iter().map(|(lot, step)| (book.name(*lot), *step)).collect();
+    let told = |(lot, step): (&str, Id)| {
+        Verdict {
+        check: "genealogy".into(),
+        result: Decision::Undecided,
+        lot: Some(lot.to_owned().into()),
+        step: Some(book.named(step).into_owned()),
+        rule: "no lot among its own ancestors, unless it was fed back; unrolled in order of time"
+            .into(),
+        why: format!(
+            "lot {lot} is among its own ancestors: step {} fed it back into itself. Its composition \
+             is a mean over what it held; give each filling a name of its own, or each weighing \
+             its time",
+            book.name(step)
+        )
+        .into(),
+        ..Verdict::default()
+    }
+    };
+    named.into_iter().map(told).collect()
 }
 
 /// Composition of each lot.

@@ -127,6 +127,9 @@ fn write_network(balanced: &Balanced<'_>, out: &mut Out) {
 
 /// What the lots are made of.
 fn write_origins(book: &Book, traced: &Traced, out: &mut Out) {
+    for verdict in claims::loops(book, traced) {
+        out.write(&verdict);
+    }
     for finding in claims::compositions(book, traced) {
         out.write(&finding);
     }

@@ -127,8 +127,7 @@ impl<'a> Balanced<'a> {
         let within = 2.0 * sd.unwrap_or(0.0).hypot(book.u_g(weighing).unwrap_or(0.0));
         let (slip, meant) = slip::explain(measured, value, within);
         let or_else = self.or_else(worst, before, z);
-        let mut why =
-            format!("mis-keyed? {}, the balances suggest {}", grams(measured), grams(value));
+        let mut why = format!("mis-keyed? {measured} g, the balances suggest {}", grams(value));
         if let Some(meant) = meant {
             why = format!("{why}; {meant} g would be that ({slip})");
         }
@@ -169,17 +168,17 @@ impl<'a> Balanced<'a> {
                 found.push((other.abs(), name));
             }
         }
-        let flow = self.graph.streams[worst].flow;
-        for node in [flow.from, flow.to].into_iter().filter(|node| *node != OUTSIDE) {
-            let Some(leak) = before.leaks[node].filter(|leak| good(leak.z)) else { continue };
-            let (size, which) =
-                (grams(leak.size.abs()), if leak.size > 0.0 { "lost" } else { "added" });
-            let place = match self.graph.nodes()[node] {
-                Node::Step(step) => format!("in step {}", book.name(step)),
-                Node::Lot(lot) => format!("from lot {}", book.name(lot)),
-                Node::Outside => continue,
-            };
-            found.push((leak.z.abs(), format!("{size} {which} {place} and not weighed")));
+        for (node, leak) in before.leaks.iter().enumerate().filter(|(node, _)| *node != OUTSIDE) {
+            let Some(leak) = leak.filter(|leak| good(leak.z)) else { continue };
+            let size = grams(leak.size.abs());
+            let which = if leak.size > 0.0 { "lost" } else { "added" };
+            if let Node::Step(step) = self.graph.nodes()[node] {
+                let place = book.name(step);
+                found.push((
+                    leak.z.abs(),
+                    format!("{size} {which} in step {place} and not weighed"),
+                ));
+            }
         }
         found.sort_by(|a, b| b.0.total_cmp(&a.0).then_with(|| a.1.cmp(&b.1)));
         found.truncate(NAMED);
