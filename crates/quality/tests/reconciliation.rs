@@ -57,7 +57,7 @@ fn largest(values: &[f64]) -> usize {
 }
 
 fn everything(case: &Case, with_bias: &[f64]) -> Map<String, Value> {
-    let (nodes, flows) = network(&case.inputs);
+    let (nodes, flows) = network(case.inputs);
     let found = reconcile(nodes, &flows).unwrap();
     let z: Vec<_> = found.flows.iter().map(|flow| flow.z.unwrap_or(0.0)).collect();
     let bias: Vec<_> = found.flows.iter().map(|flow| flow.bias).collect();
