@@ -51,7 +51,6 @@ pub(crate) fn loops(book: &Book, traced: &Traced) -> Vec<Verdict<'static>> {
         check: "genealogy".into(),
         result: Decision::Undecided,
         lot: Some(lot.to_owned().into()),
-        step: Some(book.named(step).into_owned()),
         rule: "no lot among its own ancestors, unless it was fed back; unrolled in order of time"
             .into(),
         why: format!(
