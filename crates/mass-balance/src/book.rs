@@ -58,6 +58,14 @@ enum Known {
     Display(f64),
 }
 
+/// What a step took.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Outlay {
+    pub(crate) energy_kwh: Option<f64>,
+    pub(crate) cost: Option<f64>,
+    pub(crate) currency: Option<String>,
+}
+
 /// What the stream said.
 #[derive(Debug, Default)]
 pub(crate) struct Book {
@@ -65,6 +73,12 @@ pub(crate) struct Book {
     steps: HashMap<Id, StepFact>,
     /// What is known of each scale.
     scales: HashMap<Id, Option<Known>>,
+    /// What is known of lots by their own records.
+    lots: HashMap<Id, crate::trace::Source>,
+    materials: HashMap<Id, Id>,
+    /// Water over wet mass, by lot and time in ms since 1970.
+    moistures: HashMap<Id, Vec<(Option<i64>, f64)>>,
+    outlays: HashMap<Id, Outlay>,
     weighings: Vec<Weighing>,
     /// Where each weighing with a source line was first written down.
     sourced: HashMap<Content, Spot>,
@@ -81,6 +95,11 @@ impl Book {
     pub(crate) fn step(&mut self, step: &Step<'_>, line: Line<'_>) -> Option<Problem<'static>> {
         let id = self.names.id(&step.step);
         let fact = StepFact { does: step.does, at_ms: milliseconds(step.at.as_ref()) };
+        self.outlays.entry(id).or_insert_with(|| Outlay {
+            energy_kwh: step.energy_kwh.map(Into::into),
+            cost: step.cost.map(Into::into),
+            currency: step.currency.as_ref().map(|name| name.to_string()),
+        });
         let first = *self.steps.entry(id).or_insert(fact);
         (first != fact).then(|| line.contradiction("step", &step.step))
     }
@@ -92,6 +111,50 @@ impl Book {
         let known = scale.u_g.map(|u_g| Known::Stated(u_g.into())).or(display);
         let first = *self.scales.entry(id).or_insert(known);
         (first != known).then(|| line.contradiction("scale", &scale.scale))
+    }
+
+    /// Takes a lot; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn lot(&mut self, lot: &facts::Lot<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let id = self.names.id(&lot.lot);
+        let source = crate::trace::Source { origin: lot.origin, passes: lot.passes.map(|n| n.0) };
+        let material = self.names.id(&lot.material);
+        let first = *self.lots.entry(id).or_insert(source);
+        let kept = *self.materials.entry(id).or_insert(material);
+        (first != source || kept != material).then(|| line.contradiction("lot", &lot.lot))
+    }
+
+    /// Takes a moisture content.
+    pub(crate) fn moisture(&mut self, record: &facts::Moisture<'_>) {
+        let share = record.moisture_pct.get() / 100.0;
+        let wet = match record.basis {
+            Some(facts::MoistureBasis::Dry) => share / (1.0 + share),
+            _ => share,
+        };
+        let lot = self.names.id(&record.lot);
+        self.moistures.entry(lot).or_default().push((milliseconds(record.at.as_ref()), wet));
+    }
+
+    /// Water over wet mass of what was weighed: by the last reading of the lot until then,
+    /// else by its first; nothing where none was read.
+    pub(crate) fn wet_share(&self, weighing: &Weighing) -> f64 {
+        let Some(readings) = self.moistures.get(&weighing.lot) else { return 0.0 };
+        let at = self.at_ms(weighing);
+        let order = |a: &&(Option<i64>, f64), b: &&(Option<i64>, f64)| {
+            a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+        };
+        let until = readings.iter().filter(|(read, _)| at.is_none() || *read <= at);
+        let found = until.max_by(order).or_else(|| readings.iter().min_by(order));
+        found.map_or(0.0, |(_, wet)| *wet)
+    }
+
+    /// Energy and cost of a step, where its record carries them.
+    pub(crate) fn outlay(&self, step: Id) -> Option<&Outlay> {
+        self.outlays.get(&step)
+    }
+
+    /// What is known of a lot that no step made.
+    pub(crate) fn lot_source(&self, lot: Id) -> crate::trace::Source {
+        self.lots.get(&lot).copied().unwrap_or_default()
     }
 
     /// Takes a weighing; a problem where the same source line was taken before, be it under
@@ -210,6 +273,19 @@ impl Book {
     /// Where a weighing was written down, for a person.
     pub(crate) fn place(&self, weighing: &Weighing) -> String {
         self.spot_text(weighing.spot)
+    }
+
+    /// Where a weighing was written down in the lab's own files.
+    pub(crate) fn source(&self, weighing: &Weighing) -> Option<Source<'static>> {
+        let Spot { file, sheet, line } = weighing.spot;
+        let text = |id: Id| Text::from(self.name(id).to_owned());
+        let line = line.map(Count);
+        Some(Source {
+            file: text(file?),
+            sheet: sheet.map(text),
+            line,
+            life: std::marker::PhantomData,
+        })
     }
 
     fn spot_text(&self, Spot { file, sheet, line }: Spot) -> String {

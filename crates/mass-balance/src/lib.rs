@@ -5,16 +5,25 @@
 //! input. One small entry a weighing is kept until then.
 
 mod book;
+mod claims;
 mod flow;
+mod graph;
 mod lot;
 mod names;
 #[cfg(test)]
 mod order;
+mod reconcile;
+mod slip;
 mod step;
+mod sums;
+mod trace;
 mod words;
 
 use book::Book;
+use graph::Graph;
+use reconcile::Balanced;
 use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
+use trace::Traced;
 
 /// The program.
 pub fn main() -> std::process::ExitCode {
@@ -41,15 +50,20 @@ impl Filter for MassBalance {
         example: "printf '{\"kind\":\"weighing\",\"step\":\"shred\",\"lot\":\"%s\",\"role\":\"%s\",\"mass_g\":%s,\"u_g\":1}\\n' \\\n      \
                   caps in 500  flakes out 480  caps dust 5 | mass-balance",
     };
-    const READS: &'static [Kind] = &[Kind::Step, Kind::Weighing, Kind::Scale];
+    const READS: &'static [Kind] =
+        &[Kind::Step, Kind::Weighing, Kind::Scale, Kind::Lot, Kind::Moisture];
 
     fn new(_: Options) -> Result<Self, String> {
         Ok(Self::default())
     }
 
     fn take(&mut self, record: &Record<'_>, line: Line<'_>, out: &mut Out) {
+        if let Record::Moisture(reading) = record {
+            self.book.moisture(reading);
+        }
         let trouble = match record {
             Record::Step(step) => self.book.step(step, line),
+            Record::Lot(lot) => self.book.lot(lot, line),
             Record::Scale(scale) => self.book.scale(scale, line),
             Record::Weighing(weighing) => self.book.weighing(weighing, line),
             _ => None,
@@ -79,6 +93,50 @@ impl Filter for MassBalance {
                 out.write(&verdict);
             }
         }
+        let graph = Graph::new(&self.book);
+        if let Some(balanced) = Balanced::new(&graph) {
+            write_network(&balanced, out);
+            let traced = Traced::new(&graph, &balanced);
+            write_origins(&self.book, &traced, out);
+            for finding in sums::edges(&graph, &balanced) {
+                out.write(&finding);
+            }
+            for finding in sums::losses(&graph, &balanced, &traced) {
+                out.write(&finding);
+            }
+            for finding in sums::outlays(&graph, &balanced) {
+                out.write(&finding);
+            }
+        }
         Ok(Gate::Open)
+    }
+}
+
+/// What the network as a whole says.
+fn write_network(balanced: &Balanced<'_>, out: &mut Out) {
+    for finding in balanced.findings() {
+        out.write(&finding);
+    }
+    if let Some(verdict) = balanced.verdict() {
+        out.write(&verdict);
+    }
+    for suspect in balanced.suspects() {
+        out.write(&suspect);
+    }
+}
+
+/// What the lots are made of.
+fn write_origins(book: &Book, traced: &Traced, out: &mut Out) {
+    for verdict in claims::loops(book, traced) {
+        out.write(&verdict);
+    }
+    for finding in claims::compositions(book, traced) {
+        out.write(&finding);
+    }
+    for finding in claims::recycled(book, traced) {
+        out.write(&finding);
+    }
+    for finding in claims::descents(book, traced) {
+        out.write(&finding);
     }
 }

@@ -26,14 +26,14 @@ pub(crate) struct Balance<'a> {
 }
 
 /// Which lots a step took in and put out, to tell what a loss was to its lot.
-struct Sides {
+pub(crate) struct Sides {
     fed: HashSet<(Id, Id)>,
     good: HashSet<(Id, Id)>,
     steps_fed: HashSet<Id>,
 }
 
 impl Sides {
-    fn new(book: &Book) -> Self {
+    pub(crate) fn new(book: &Book) -> Self {
         let of = |role| {
             let found = book.weighings().iter().filter(move |w| w.role == role);
             found.map(|w| (w.step, w.lot)).collect::<HashSet<_>>()
@@ -46,7 +46,7 @@ impl Sides {
     /// the step; under the name of a lot that the step took in or put out it only left
     /// that lot's good mass, which is weighed by itself; and in a step that took nothing
     /// in, it was taken off the shelf.
-    fn part(&self, weighing: &Weighing) -> Part {
+    pub(crate) fn part(&self, weighing: &Weighing) -> Part {
         let here = (weighing.step, weighing.lot);
         match weighing.role {
             Role::In => Part::Used,
@@ -59,7 +59,8 @@ impl Sides {
     }
 }
 
-enum Part {
+/// What a weighing is to its lot.
+pub(crate) enum Part {
     Made,
     Used,
     Stock,
@@ -95,6 +96,16 @@ impl<'a> Balance<'a> {
         if weighing.mass_g.is_some() && later {
             self.stock = Some(weighing);
         }
+    }
+
+    /// The lot.
+    pub(crate) fn lot(&self) -> Id {
+        self.lot
+    }
+
+    /// The stock weighing that says what is left today.
+    pub(crate) fn stock_now(&self) -> Option<&'a Weighing> {
+        self.stock.filter(|_| self.after_stock().is_none())
     }
 
     /// A weighing of this lot that is dated after the stock was weighed.

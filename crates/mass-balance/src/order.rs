@@ -1,7 +1,10 @@
 //! What is worked out does not depend on the order of the records.
 
 use crate::book::Book;
-use crate::{lot, step};
+use crate::graph::Graph;
+use crate::reconcile::Balanced;
+use crate::trace::Traced;
+use crate::{claims, lot, step, sums};
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
 use secondmelt_record::facts::Role;
@@ -53,8 +56,26 @@ fn findings(lines: &[String]) -> String {
     }
     let steps = step::balances(&book);
     let lots = lot::balances(&book);
+    let graph = Graph::new(&book);
+    let balanced = Balanced::new(&graph).expect("finite masses");
+    let traced = Traced::new(&graph, &balanced);
+    for (lot, parts) in &traced.lots {
+        let whole: f64 = parts.values().sum();
+        assert!((whole - 1.0).abs() < 1e-9, "parts of lot {} add up to {whole}", book.name(*lot));
+    }
+    let mut network: Vec<String> = Vec::new();
+    network.extend(balanced.findings().map(|f| format!("{f:?}")));
+    network.extend(balanced.verdict().map(|f| format!("{f:?}")));
+    network.extend(balanced.suspects().map(|f| format!("{f:?}")));
+    network.extend(claims::compositions(&book, &traced).map(|f| format!("{f:?}")));
+    network.extend(claims::recycled(&book, &traced).map(|f| format!("{f:?}")));
+    network.extend(claims::descents(&book, &traced).map(|f| format!("{f:?}")));
+    network.extend(claims::loops(&book, &traced).iter().map(|f| format!("{f:?}")));
+    network.extend(sums::edges(&graph, &balanced).map(|f| format!("{f:?}")));
+    network.extend(sums::losses(&graph, &balanced, &traced).iter().map(|f| format!("{f:?}")));
     let steps = steps.iter().map(|b| format!("{:?}\n{:?}\n", b.finding(), b.verdict()));
-    steps.chain(lots.iter().map(|b| format!("{:?}\n{:?}\n", b.finding(), b.verdict()))).collect()
+    let lots = lots.iter().map(|b| format!("{:?}\n{:?}\n", b.finding(), b.verdict()));
+    steps.chain(lots).chain(network).collect()
 }
 
 proptest! {

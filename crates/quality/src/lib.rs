@@ -16,6 +16,7 @@ pub mod histogram;
 mod integral_equation;
 pub mod limits;
 pub mod mean_interval;
+pub mod network;
 pub mod period_match;
 pub mod poisson_rate;
 pub mod proportion;

@@ -1,8 +1,10 @@
 //! Findings: what the filters worked out.
 
+mod balance;
 mod charts;
 mod cycle;
 
+pub use balance::*;
 pub use charts::*;
 pub use cycle::*;
 

@@ -96,6 +96,7 @@ kinds! {
         StepBalance,
         LotBalance, MeltFlowResult,
         MeltViscosity, MeltFlowRepeatability, MeltFlowDrift, PassesLeft, BlendShare, FlowActivation,
+        ReconciledStream, Suspect, Composition, RecycledContent, Descent, MassFlow, Loss, Outlay,
     }
     Frame { Begin, End, Problem, }
 }
