@@ -1,9 +1,12 @@
 //! What the stream said of steps, machines and diameters.
 
 use secondmelt_record::facts::{Does, Gauge, Machine, Role, Step, Weighing};
-use secondmelt_record::findings::DiameterSummary;
+use secondmelt_record::findings::{Decision, DiameterSummary, Verdict};
 use secondmelt_record::{Code, Line, Problem};
 use std::collections::{BTreeMap, BTreeSet};
+
+/// The check of a lot's diameter against a printer.
+const DIAMETER_CHECK: &str = "diameter-tolerance";
 
 /// What is kept of a step.
 #[derive(Debug, Clone, PartialEq)]
@@ -12,6 +15,8 @@ pub(crate) struct StepFact {
     pub(crate) machine: Option<String>,
     pub(crate) line_speed_m_min: Option<f64>,
     pub(crate) melt_c: Option<f64>,
+    /// All its settings, by name.
+    pub(crate) settings: BTreeMap<String, f64>,
 }
 
 /// What is kept of a machine.
@@ -24,6 +29,8 @@ pub(crate) struct MachineFact {
     pub(crate) line_speed_max_m_min: Option<f64>,
     pub(crate) melt_min_c: Option<f64>,
     pub(crate) melt_max_c: Option<f64>,
+    pub(crate) screw_min_rpm: Option<f64>,
+    pub(crate) screw_max_rpm: Option<f64>,
 }
 
 /// What is kept of a lot's diameter.
@@ -51,6 +58,8 @@ pub(crate) struct Book {
     /// Lots that went into each step.
     taken_in: BTreeMap<String, BTreeSet<String>>,
     diameters: BTreeMap<String, Diameters>,
+    /// Whether any printer can use a lot, of those lots that were judged.
+    usable: BTreeMap<String, bool>,
 }
 
 impl Book {
@@ -61,6 +70,9 @@ impl Book {
             machine: step.machine.as_ref().map(|machine| machine.to_string()),
             line_speed_m_min: step.settings.as_ref().and_then(|s| s.get("line_speed_m_min")),
             melt_c: step.settings.as_ref().and_then(|s| s.get("melt_c")),
+            settings: step.settings.as_ref().map_or_else(BTreeMap::new, |settings| {
+                settings.0.iter().map(|(name, x)| (name.clone(), x.get())).collect()
+            }),
         };
         let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
         (*first != fact).then(|| line.contradiction("step", &step.step))
@@ -76,6 +88,8 @@ impl Book {
             line_speed_max_m_min: m.line_speed_max_m_min.map(Into::into),
             melt_min_c: m.melt_min_c.map(Into::into),
             melt_max_c: m.melt_max_c.map(Into::into),
+            screw_min_rpm: m.screw_min_rpm.map(Into::into),
+            screw_max_rpm: m.screw_max_rpm.map(Into::into),
         };
         let first = *self.machines.entry(m.machine.to_string()).or_insert(fact);
         (first != fact).then(|| line.contradiction("machine", &m.machine))
@@ -130,6 +144,28 @@ impl Book {
         };
         self.diameters.insert(summary.lot.to_string(), diameters);
         None
+    }
+
+    /// Takes what was decided on a lot's diameter.
+    pub(crate) fn verdict(&mut self, verdict: &Verdict<'_>) {
+        if verdict.check.as_str() == DIAMETER_CHECK
+            && let Some(lot) = &verdict.lot
+            && verdict.result != Decision::Undecided
+        {
+            let usable = self.usable.entry(lot.to_string()).or_default();
+            *usable |= verdict.result == Decision::Conforms;
+        }
+    }
+
+    /// Whether any printer can use a lot; none where nothing was decided.
+    pub(crate) fn is_usable(&self, lot: &str) -> Option<bool> {
+        self.usable.get(lot).copied()
+    }
+
+    /// Every machine that extrudes, by name.
+    pub(crate) fn extruders(&self) -> impl Iterator<Item = (&str, &MachineFact)> {
+        let all = self.machines.iter().map(|(name, machine)| (name.as_str(), machine));
+        all.filter(|(_, machine)| machine.does == Does::Extrude)
     }
 
     /// Each step with the lots that went in and those that came out, by name. A step that

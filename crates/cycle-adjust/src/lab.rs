@@ -99,6 +99,11 @@ impl Lab {
         self.lots.get(lot)
     }
 
+    /// Every lot with its material, by name.
+    pub(crate) fn lots(&self) -> impl Iterator<Item = (&str, &LotFact)> {
+        self.lots.iter().map(|(lot, fact)| (lot.as_str(), fact))
+    }
+
     pub(crate) fn passes(&self, lot: &str) -> Option<u64> {
         self.lots.get(lot)?.passes
     }

@@ -1,5 +1,5 @@
 //! What to change in the next cycle: the puller speed that brings the diameter to its
-//! target; melt flow worked out from its cut-offs, how it drifts from pass to pass, and the
+//! target; settings that the passes before ask for, and those to start from; melt flow worked out from its cut-offs, how it drifts from pass to pass, and the
 //! share of a younger lot and the melt temperature that make up for it.
 //!
 //! Records may come in any order; what is worked out is written at the end of the input.
@@ -11,10 +11,13 @@ mod drift;
 mod lab;
 mod lineage;
 mod melt;
+mod next_pass;
 mod puller;
 mod series;
+mod start;
 mod temperature;
 mod viscosity;
+mod window;
 mod words;
 
 use activation::Activation;
@@ -69,6 +72,7 @@ impl Filter for CycleAdjust {
         Kind::Gauge,
         Kind::DiameterSummary,
         Kind::MeltFlow,
+        Kind::Verdict,
     ];
 
     fn new(_: Options) -> Result<Self, String> {
@@ -87,6 +91,10 @@ impl Filter for CycleAdjust {
             Record::MeltFlow(cut) => self.melts.cut(cut, line),
             Record::Weighing(weighing) => {
                 self.book.weighing(weighing);
+                None
+            }
+            Record::Verdict(verdict) => {
+                self.book.verdict(verdict);
                 None
             }
             _ => None,
@@ -116,6 +124,8 @@ impl Filter for CycleAdjust {
         for puller in puller::pullers(&self.book) {
             write_puller(&puller, &mut warned, out);
         }
+        next_pass::write(&self.book, &self.lab, out);
+        start::write(&self.book, &self.lab, out);
         Ok(Gate::Open)
     }
 }

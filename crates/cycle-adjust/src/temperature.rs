@@ -4,6 +4,7 @@ use crate::activation::Activation;
 use crate::book::{Book, StepFact};
 use crate::drift::Drift;
 use crate::lab::Lab;
+use crate::window;
 use secondmelt_plastics::temperature_shift::temperature_of_factor_c;
 use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
@@ -15,10 +16,10 @@ const RULE: &str = "a change where the 95 % interval of the drift does not hold 
                     window of material and machine; else undecided";
 const BASIS: &str = "Arrhenius at constant stress: ln of the ratio of flow rates = E/R (1/T1 - 1/T2) with \
                      temperatures in K";
-const DANGER: &str = "overheated plastic breaks down, gives off fumes and can spit from the die: change the melt \
+pub(crate) const DANGER: &str = "overheated plastic breaks down, gives off fumes and can spit from the die: change the melt \
                       temperature in small steps, under extraction, and never beyond the window of material \
                       and machine";
-const DEFER: &str = "the material's safety data sheet; the machine's manual and limits; workplace exposure \
+pub(crate) const DEFER: &str = "the material's safety data sheet; the machine's manual and limits; workplace exposure \
                      limits; local exhaust ventilation rules";
 
 /// What is to be done about the melt temperature.
@@ -122,14 +123,8 @@ fn window(
     book: &Book,
     lab: &Lab,
 ) -> (Option<f64>, Option<f64>) {
-    let material = lab.material_fact(drift.series.material).unwrap_or_default();
-    let machine = fact.machine.as_deref().and_then(|machine| book.machine_fact(machine));
-    let (min, max) = machine.map_or((None, None), |m| (m.melt_min_c, m.melt_max_c));
-    let tighter = |a: Option<f64>, b: Option<f64>, pick: fn(f64, f64) -> f64| match (a, b) {
-        (Some(a), Some(b)) => Some(pick(a, b)),
-        (one, other) => one.or(other),
-    };
-    (tighter(material.melt_min_c, min, f64::max), tighter(material.melt_max_c, max, f64::min))
+    let machine = window::machine(book, fact.machine.as_deref());
+    window::of_setting("melt_c", machine, Some(drift.series.material), lab)
 }
 
 fn within_window<'a>(

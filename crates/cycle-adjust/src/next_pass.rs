@@ -1,0 +1,198 @@
+//! How each setting of the extruder has gone from pass to pass where it worked, and what that asks
+//! of the next pass.
+
+use crate::book::Book;
+use crate::lab::Lab;
+use crate::temperature::{DANGER, DEFER};
+use crate::window;
+use secondmelt_quality::mean_interval::CONFIDENCE;
+use secondmelt_quality::regression::LineSums;
+use secondmelt_record::facts::Does;
+use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
+use secondmelt_record::{Fraction, Name, Number, Out, Text};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// Probability of so steep a line without any trend, below which a trend is shown.
+const LEVEL: f64 = 0.05;
+/// Fewest passes that show a trend.
+const PASSES_MIN: usize = 3;
+
+const CHECK: &str = "next-pass-settings";
+const RULE: &str = "a change where three passes or more worked and the straight line of the setting over the pass \
+                    is steeper than chance explains (t test, 5 %), within the window of material and machine; else \
+                    undecided. A pass worked where no printer refuses all of its filament";
+const BASIS: &str = "straight line of the setting over the pass through the lab's own passes that worked, each step one \
+                     point; 95 % prediction interval for one further step (Student t)";
+
+/// One material on one machine.
+type Site<'a> = (&'a str, Option<&'a str>);
+
+/// Settings by name: pass and value of each step that worked.
+type Tracks<'a> = BTreeMap<&'a str, Vec<(u64, f64)>>;
+
+/// Writes what the passes before ask of the next one.
+pub(crate) fn write(book: &Book, lab: &Lab, out: &mut Out) {
+    for ((material, machine), tracks) in &sites(book, lab) {
+        let passes: BTreeSet<u64> = tracks.values().flatten().map(|(pass, _)| *pass).collect();
+        let Some(next) = passes.last().map(|last| last + 1) else { continue };
+        if passes.len() < 2 {
+            continue;
+        }
+        let at = At { material, machine: *machine, next };
+        if passes.len() < PASSES_MIN {
+            out.write(&at.verdict(Decision::Undecided, format!(
+                "{material} has been extruded at {} passes that worked; a trend of its settings takes {PASSES_MIN}",
+                passes.len()
+            )));
+            continue;
+        }
+        let mut shown = false;
+        for (name, points) in tracks {
+            shown |= at.setting(name, points, book, lab, out);
+        }
+        if !shown {
+            out.write(&at.verdict(Decision::Conforms, format!(
+                "no setting of {material} has gone with the pass more than chance explains: the next one can start from the last"
+            )));
+        }
+    }
+}
+
+/// The settings of every material on every machine.
+fn sites<'a>(book: &'a Book, lab: &'a Lab) -> BTreeMap<Site<'a>, Tracks<'a>> {
+    let mut sites: BTreeMap<Site<'a>, Tracks<'a>> = BTreeMap::new();
+    for (step, _, put) in book.passages() {
+        let Some(fact) = book.step_fact(step).filter(|fact| fact.does == Does::Extrude) else {
+            continue;
+        };
+        let mut worked = put.iter().filter(|lot| book.is_usable(lot).unwrap_or(true));
+        let Some(lot) = worked.find_map(|lot| lab.lot_fact(lot)) else { continue };
+        let Some(pass) = lot.passes else { continue };
+        let tracks = sites.entry((lot.material.as_str(), fact.machine.as_deref())).or_default();
+        for (name, value) in &fact.settings {
+            tracks.entry(name.as_str()).or_default().push((pass, *value));
+        }
+    }
+    sites
+}
+
+/// Where a proposal belongs.
+struct At<'a> {
+    material: &'a str,
+    machine: Option<&'a str>,
+    next: u64,
+}
+
+impl At<'_> {
+    /// What the track of a setting asks of the next pass; whether it asks anything.
+    fn setting(
+        &self,
+        name: &str,
+        points: &[(u64, f64)],
+        book: &Book,
+        lab: &Lab,
+        out: &mut Out,
+    ) -> bool {
+        let passes: BTreeSet<u64> = points.iter().map(|(pass, _)| *pass).collect();
+        if passes.len() < PASSES_MIN {
+            return false;
+        }
+        let mut sums = LineSums::with_intercept();
+        points.iter().for_each(|(pass, value)| sums.push(as_number(*pass), *value));
+        let Some(line) = sums.line() else { return false };
+        // A line without any scatter has no test: its points stand on it, and that is the trend.
+        let trend = line.slope != 0.0 && line.slope_p().is_none_or(|p| p < LEVEL);
+        if !trend {
+            return false;
+        }
+        let next = as_number(self.next);
+        let to = line.at(next);
+        let interval = line.prediction_interval(next, 1.0, CONFIDENCE);
+        let (min, max) =
+            window::of_setting(name, window::machine(book, self.machine), Some(self.material), lab);
+        if min.is_some_and(|min| to < min) || max.is_some_and(|max| to > max) {
+            let limit = if max.is_some_and(|max| to > max) { max } else { min };
+            let ends = limit.map_or(String::new(), |limit| format!(" of {limit}"));
+            out.write(&Verdict {
+                value: Number::new(rounded(to)),
+                limit: limit.and_then(Number::new),
+                unit: Some(Text::from(window::unit(name))),
+                ..self.verdict(Decision::Undecided, format!(
+                    "the passes before ask for {name} {to:.4} at pass {}, beyond the limit{ends} of material or machine: \
+                     blend with a younger lot instead of going there", self.next
+                ))
+            });
+            out.write(&self.caution());
+            return true;
+        }
+        let last = points.iter().max_by_key(|(pass, _)| *pass).map(|(_, value)| *value);
+        let within = |x: f64| {
+            let x = max.map_or(x, |max| x.min(max));
+            Number::new(rounded(min.map_or(x, |min| x.max(min))))
+        };
+        out.write(&Adjustment {
+            what: Name::from(name),
+            machine: self.machine.map(Name::from),
+            from: last.and_then(Number::new),
+            to: Number::new(rounded(to)),
+            low: interval.and_then(|(low, _)| within(low)),
+            high: interval.and_then(|(_, high)| within(high)),
+            unit: Text::from(window::unit(name)),
+            because: Text::from(format!(
+                "{material} worked with {track}; a line through them gives this for pass {next}",
+                material = self.material,
+                track = track(points),
+                next = self.next
+            )),
+            basis: Text::from(BASIS),
+            confidence: interval.and_then(|_| Fraction::new(CONFIDENCE)),
+            ..Adjustment::default()
+        });
+        if name == "melt_c" {
+            out.write(&self.caution());
+        }
+        true
+    }
+
+    fn verdict(&self, result: Decision, why: String) -> Verdict<'_> {
+        Verdict {
+            check: Name::from(CHECK),
+            result,
+            machine: self.machine.map(Name::from),
+            rule: Text::from(RULE),
+            why: Text::from(why),
+            ..Verdict::default()
+        }
+    }
+
+    fn caution(&self) -> Caution<'_> {
+        Caution {
+            machine: self.machine.map(Name::from),
+            danger: Text::from(DANGER),
+            defer_to: Text::from(DEFER),
+            ..Caution::default()
+        }
+    }
+}
+
+/// The track of a setting in words, by pass; of many points the ends.
+fn track(points: &[(u64, f64)]) -> String {
+    let mut points = points.to_vec();
+    points.sort_by(|a, b| a.0.cmp(&b.0).then(a.1.total_cmp(&b.1)));
+    let said = |(pass, value): &(u64, f64)| format!("{value} at pass {pass}");
+    match points.as_slice() {
+        [first, .., last] if points.len() > 6 => {
+            format!("{} up to {} in {} steps", said(first), said(last), points.len())
+        }
+        all => all.iter().map(said).collect::<Vec<_>>().join(", "),
+    }
+}
+
+fn rounded(x: f64) -> f64 {
+    (x * 1e6).round() / 1e6
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a pass")]
+fn as_number(pass: u64) -> f64 {
+    pass as f64
+}
