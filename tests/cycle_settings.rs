@@ -93,3 +93,26 @@ fn a_material_that_was_never_extruded_gets_a_start_within_both_windows() {
         start["basis"].as_str().unwrap().contains("a start only") && start.get("from").is_none()
     );
 }
+
+/// 1.82 mm where 1.75 mm is wanted, at the end of the puller: the screw slows by (1.75 / 1.82)^2
+/// (mass continuity).
+#[test]
+fn where_the_puller_is_at_its_end_the_screw_makes_up_for_it() {
+    let records = |rpm_min: f64| {
+        [
+            json!({"kind":"machine","machine":"X","does":"extrude","nominal_mm":1.75,"tolerance_mm":0.05,
+                "line_speed_max_m_min":5.0,"screw_min_rpm":rpm_min}),
+            json!({"kind":"step","step":"e","does":"extrude","machine":"X","settings":{"line_speed_m_min":5.0,"screw_rpm":20}}),
+            json!({"kind":"weighing","step":"e","lot":"S","role":"out"}),
+            json!({"kind":"diameter_summary","lot":"S","readings":1000,"axes":1,"mean_mm":1.82,"sd_mm":0.005,"min_mm":1.8,
+                "max_mm":1.84,"area_mm":1.82,"lag1":0.0,"out_of_order":0}),
+        ]
+    };
+    let change = adjusted(&records(5.0)).only("adjustment");
+    assert_eq!((&change["what"], &change["from"]), (&json!("screw_rpm"), &json!(20.0)));
+    let to = change["to"].as_f64().unwrap();
+    assert!((to - 20.0 * (1.75_f64 / 1.82).powi(2)).abs() < 1e-9, "{change}");
+    assert!(change["low"].as_f64().unwrap() < to && to < change["high"].as_f64().unwrap());
+    // A screw that cannot turn so slowly is not asked to.
+    assert!(adjusted(&records(19.0)).of("adjustment").is_empty());
+}

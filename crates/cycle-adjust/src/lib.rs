@@ -176,8 +176,9 @@ fn write_puller<'a>(puller: &Puller<'a>, warned: &mut BTreeSet<Option<&'a str>>,
                 out.write(&puller.nip_points());
             }
         }
-        Outcome::Beyond { speed, limit, why, danger } => {
+        Outcome::Beyond { speed, limit, why, danger, screw } => {
             out.write(&puller.beyond_machine(speed, limit, &why));
+            screw.iter().for_each(|screw| out.write(&puller.screw_adjustment(screw)));
             out.write(&puller.beyond_limit(&danger));
         }
         Outcome::Stay { limit_mm, why } => out.write(&puller.conforms(limit_mm, &why)),

@@ -6,7 +6,7 @@ mod stand;
 
 use crate::book::{Book, Diameters, MachineFact, StepFact};
 use crate::words::{diameters, list};
-use secondmelt_plastics::filament::puller_speed_m_min;
+use secondmelt_plastics::filament::{puller_speed_m_min, screw_factor};
 use secondmelt_quality::mean_interval::{Interval, of_mean};
 use secondmelt_record::Number;
 use stand::{Stand, Tolerance, nearer_limit, stand};
@@ -66,6 +66,9 @@ pub(crate) enum Outcome {
         why: String,
         /// What must not be done.
         danger: String,
+        /// The screw speed that does the same while the puller stays, in turns a minute, where
+        /// it is known and within the machine.
+        screw: Option<Change>,
     },
 }
 
@@ -208,7 +211,7 @@ impl<'a> Puller<'a> {
         let at = |d: f64| puller_speed_m_min(speed, d, target);
         let (to, low, high) = (at(self.measured.area_mm), at(ends.0), at(ends.1));
         if let Some((side, limit)) = self.limit_passed(to) {
-            return self.beyond(to, side, limit);
+            return self.beyond(to, side, limit, self.screw(target, ends, interval));
         }
         let change = || {
             Some(Change {
@@ -233,7 +236,30 @@ impl<'a> Puller<'a> {
         above.map(|max| ("above", max)).or(below.map(|min| ("below", min)))
     }
 
-    fn beyond(&self, speed: f64, side: &str, limit: f64) -> Outcome {
+    /// The screw speed that brings the diameter to its target while the puller stays as it is, where
+    /// the step says how fast the screw turned and the machine can do it.
+    fn screw(&self, target: f64, ends: (f64, f64), interval: Interval) -> Option<Change> {
+        let now = self.fact()?.settings.get("screw_rpm").copied().filter(|rpm| *rpm > 0.0)?;
+        let at = |d: f64| now * screw_factor(d, target);
+        let to = at(self.measured.area_mm);
+        let machine = self.machine_fact();
+        let beyond = machine.is_some_and(|m| {
+            m.screw_max_rpm.is_some_and(|max| to > max)
+                || m.screw_min_rpm.is_some_and(|min| to < min)
+        });
+        let change = || {
+            Some(Change {
+                from: Number::new(now)?,
+                to: Number::new(to)?,
+                low: Number::new(at(ends.1))?,
+                high: Number::new(at(ends.0))?,
+                because: self.because(target, interval) + "; the puller cannot make up for it",
+            })
+        };
+        if beyond { None } else { change() }
+    }
+
+    fn beyond(&self, speed: f64, side: &str, limit: f64, by_screw: Option<Change>) -> Outcome {
         let screw = if side == "above" { "slow the screw" } else { "speed the screw up" };
         let machine = self.machine().unwrap_or_default();
         let beyond = format!("{speed:.3} m/min, {side} the {limit} m/min of machine {machine}");
@@ -247,6 +273,7 @@ impl<'a> Puller<'a> {
                 "lot {} asks for a puller speed of {beyond}: do not run it there",
                 self.lot
             ),
+            screw: by_screw,
         }
     }
 }

@@ -14,6 +14,8 @@ const RULE: &str = "by the 95 % interval of the diameter of the mean area: confo
 const BASIS: &str = "mass continuity at constant output: v2 = v1 (d / target)^2, d the diameter of the mean \
                      area; interval from the standard error of the mean with n (1 - r) / (1 + r) readings \
                      for lag-1 autocorrelation r (Bayley and Hammersley 1946) and Student t";
+const SCREW_BASIS: &str = "mass continuity at a constant puller speed, output taken as proportional to screw speed, which \
+                           holds over a small range only: n2 = n1 (target / d)^2; interval as for the puller";
 const NIP_POINTS: &str = "the nip points of puller and winder draw in fingers, sleeves, hair and cord, slowly \
                           but with full force: change the speed in small steps with hands clear, thread \
                           only at crawl speed, and keep a stop within reach";
@@ -38,6 +40,16 @@ impl<'a> Puller<'a> {
             basis: BASIS.into(),
             confidence: Fraction::new(CONFIDENCE),
             ..Adjustment::default()
+        }
+    }
+
+    /// The change of the screw speed that takes its place.
+    pub(crate) fn screw_adjustment(&self, change: &'a Change) -> Adjustment<'a> {
+        Adjustment {
+            what: "screw_rpm".into(),
+            unit: "1/min".into(),
+            basis: SCREW_BASIS.into(),
+            ..self.adjustment(change)
         }
     }
 
