@@ -47,6 +47,10 @@ pub(crate) struct Findings {
     pub(crate) lot_balances: Ordered<String, Vec<LotFigures>>,
     pub(crate) melt_flows: Ordered<String, Vec<MeltFlowFigures>>,
     pub(crate) step_balances: Capped<StepFigures>,
+    /// Weighings most likely wrong: lot and step, and why.
+    pub(crate) suspects: Capped<(Subject, String)>,
+    /// What makes lots uneven, likewise.
+    pub(crate) causes: Capped<(Subject, String)>,
 }
 
 impl Default for Findings {
@@ -75,6 +79,8 @@ impl Default for Findings {
             lot_balances: Ordered::new(NAMES_MAX),
             melt_flows: Ordered::new(NAMES_MAX),
             step_balances: Capped::new(NAMES_MAX),
+            suspects: Capped::new(LIST_MAX),
+            causes: Capped::new(LIST_MAX),
         }
     }
 }
@@ -96,6 +102,13 @@ impl Findings {
             Record::Excursion(e) => self.excursion(e),
             Record::LotBalance(b) => put(&mut self.lot_balances, &b.lot, || lot_balance(b)),
             Record::MeltFlowResult(m) => put(&mut self.melt_flows, &m.lot, || melt_flow(m)),
+            Record::Suspect(s) => {
+                let about = || subject(Some(&s.lot), Some(&s.step), None);
+                self.suspects.push(|| (about(), keep::text(&s.why)));
+            }
+            Record::CauseFound(c) => {
+                self.causes.push(|| (subject(Some(&c.lot), None, None), keep::text(&c.why)));
+            }
             Record::StepBalance(b) => self.step_balances.push(|| step_balance(b)),
             _ => {}
         }

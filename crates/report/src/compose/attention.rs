@@ -2,7 +2,7 @@
 
 use super::verdicts::{ruling_item, subject};
 use super::{joined, plural};
-use crate::collect::{Collected, Danger, Ended, Ruling};
+use crate::collect::{Collected, Danger, Ended, Ruling, Subject};
 use crate::document::{Cell, Document, Item, Tone};
 use crate::keep::Capped;
 use crate::numbers::count;
@@ -27,6 +27,8 @@ pub(super) fn section(document: &mut Document, c: &Collected, ended: &Ended) {
     document.paragraph(answer(c, ended));
     rulings(document, "Failed", &c.findings.fails);
     rulings(document, "Undecided", &c.findings.undecided);
+    remarks(document, "Weighings most likely wrong", &c.findings.suspects, "suspect.csv");
+    remarks(document, "What makes spools uneven", &c.findings.causes, "cause.csv");
     problems(document, c);
     cautions(document, c);
     unjudged(document, ended);
@@ -86,6 +88,20 @@ fn rulings(document: &mut Document, title: &str, list: &Capped<Ruling>) {
     document.heading(3, title);
     let mut items: Vec<Item> = list.items().iter().take(LISTED).map(ruling_item).collect();
     and_more(&mut items, list.total(), "verdict.csv");
+    document.list(items);
+}
+
+/// Sentences about lots and steps.
+fn remarks(document: &mut Document, title: &str, list: &Capped<(Subject, String)>, table: &str) {
+    if list.total() == 0 {
+        return;
+    }
+    document.heading(3, title);
+    let item = |(about, why): &(Subject, String)| {
+        Item::plain(format!("{}: {}", subject(about), ended_sentence(why)))
+    };
+    let mut items: Vec<Item> = list.items().iter().take(LISTED).map(item).collect();
+    and_more(&mut items, list.total(), table);
     document.list(items);
 }
 
