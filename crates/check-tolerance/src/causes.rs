@@ -7,9 +7,14 @@ use secondmelt_record::{Fraction, Percent, Text};
 /// A drift is named where one as steep has a smaller probability without any.
 const DRIFT_LEVEL: f64 = 0.01;
 
-/// Share of a variance, in per cent.
+/// Smallest share of the variance that is worth naming, in per cent: what explains less is shown by its
+/// own finding, and is no cause to look for.
+const SHARE_MIN_PCT: f64 = 1.0;
+
+/// Share of a variance, in per cent; none where it is not worth naming.
 fn share(variance: f64, sd_mm: f64) -> Option<Percent> {
-    Percent::new((100.0 * variance / (sd_mm * sd_mm)).clamp(0.0, 100.0))
+    let share = (100.0 * variance / (sd_mm * sd_mm)).min(100.0);
+    Percent::new(share).filter(|_| share >= SHARE_MIN_PCT)
 }
 
 /// A wave of amplitude a has the variance a^2 / 2.

@@ -168,7 +168,8 @@ record! {
         need why: Text<'a>;
     }
 
-    /// What makes a lot uneven, and how much of its unevenness.
+    /// What makes a lot uneven, and how much of its unevenness. What explains less than 1 % of the
+    /// variance is not named.
     finding "cause" => CauseFound<'a> {
         /// Id of the `begin` record of the run that wrote it.
         may by: Name<'a>;
