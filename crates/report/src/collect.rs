@@ -1,16 +1,26 @@
 //! What is kept of a stream for the report, in bounded memory: totals are exact, of
 //! long lists the first or the worst are kept.
 
+mod cycles;
 mod figures;
 mod findings;
 mod frame;
 mod lab;
 mod own;
+mod pictures;
+mod readings;
+mod series;
+mod standing;
 
+pub(crate) use cycles::*;
 pub(crate) use figures::*;
 pub(crate) use findings::Findings;
 pub(crate) use frame::{Frame, Run};
 pub(crate) use lab::{Lab, LotFacts, MachineFacts};
+pub(crate) use pictures::{ChartCurves, Pictures, Signal, Stretch, Stretches};
+pub(crate) use readings::{Curve, Place};
+pub(crate) use series::Series;
+pub(crate) use standing::{Aim, Known, Standing, urgency};
 
 use secondmelt_record::contract::Counts;
 use secondmelt_record::{Input, Problem, Record};
@@ -24,14 +34,30 @@ pub(crate) struct Collected {
     pub(crate) lab: Lab,
     pub(crate) findings: Findings,
     pub(crate) frame: Frame,
+    pub(crate) cycles: Cycles,
+    /// What is drawn, where something is.
+    pub(crate) pictures: Option<Box<Pictures>>,
+    /// What is compared with an earlier report, where there is one.
+    pub(crate) standing: Option<Standing>,
 }
 
 impl Collected {
     /// Keeps what the report needs of a record.
     pub(crate) fn take(&mut self, record: &Record<'_>) {
+        if let Some(pictures) = &mut self.pictures {
+            pictures.take(record);
+        }
+        // Of the raw readings, of which there may be millions, nothing else is kept.
+        if matches!(record, Record::Diameter(_)) {
+            return;
+        }
         self.lab.take(record);
         self.findings.take(record);
         self.frame.take(record);
+        self.cycles.take(record);
+        if let Some(standing) = &mut self.standing {
+            standing.take(record);
+        }
     }
 }
 

@@ -1,6 +1,8 @@
 //! What a report is made of, apart from any format. Texts here are raw: each
 //! renderer makes them harmless in its own way.
 
+use crate::figure::Figure;
+
 /// How a text is meant.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(crate) enum Tone {
@@ -66,13 +68,15 @@ impl Column {
 /// A table.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Table {
+    /// What it holds. Formats without captions leave it to the heading above.
+    pub(crate) caption: String,
     pub(crate) columns: Vec<Column>,
     pub(crate) rows: Vec<Vec<Cell>>,
 }
 
 impl Table {
     /// A table without the columns that hold nothing.
-    pub(crate) fn new(columns: Vec<Column>, rows: Vec<Vec<Cell>>) -> Self {
+    pub(crate) fn new(caption: String, columns: Vec<Column>, rows: Vec<Vec<Cell>>) -> Self {
         let used: Vec<bool> = (0..columns.len())
             .map(|i| rows.iter().any(|row| row.get(i).is_some_and(|c| !c.text.is_empty())))
             .collect();
@@ -81,6 +85,7 @@ impl Table {
             row.into_iter().enumerate().filter(|(i, _)| keep(*i)).map(|(_, c)| c).collect()
         };
         Self {
+            caption,
             columns: columns
                 .into_iter()
                 .enumerate()
@@ -111,7 +116,7 @@ impl Item {
 }
 
 /// A block of a document.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Block {
     /// What nobody may miss: what to shout, and why.
     Alarm { shout: String, why: String },
@@ -123,10 +128,12 @@ pub(crate) enum Block {
     List(Vec<Item>),
     /// A table.
     Table(Table),
+    /// A drawing, for formats that have them; what stands around it says the same in words.
+    Figure(Box<Figure>),
 }
 
 /// A document.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Document {
     pub(crate) blocks: Vec<Block>,
 }
@@ -147,12 +154,48 @@ impl Document {
         }
     }
 
-    /// A table; nothing where it has no rows.
+    /// A table; nothing where it has no rows. Its caption is what the headings above say.
     pub(crate) fn table(&mut self, columns: Vec<Column>, rows: Vec<Vec<Cell>>) {
+        let caption = self.place();
+        self.captioned(caption, columns, rows);
+    }
+
+    /// A table with a caption of its own; nothing where it has no rows.
+    pub(crate) fn captioned(
+        &mut self,
+        caption: impl Into<String>,
+        columns: Vec<Column>,
+        rows: Vec<Vec<Cell>>,
+    ) {
         if !rows.is_empty() {
-            self.blocks.push(Block::Table(Table::new(columns, rows)));
+            self.blocks.push(Block::Table(Table::new(caption.into(), columns, rows)));
         }
     }
+
+    /// A drawing, where there is one.
+    pub(crate) fn figure(&mut self, figure: Option<Figure>) {
+        self.blocks.extend(figure.map(|f| Block::Figure(Box::new(f))));
+    }
+
+    /// "Diameter, lot A": the last heading, and the one that it stands under.
+    fn place(&self) -> String {
+        let mut headings = self.blocks.iter().rev().filter_map(|b| match b {
+            Block::Heading(level, text) => Some((*level, text)),
+            _ => None,
+        });
+        let Some((level, text)) = headings.next() else { return String::new() };
+        let above = headings.find(|(l, _)| *l < level).filter(|(l, _)| *l == 3);
+        match above {
+            Some((_, above)) => format!("{text}, {}", lower(above)),
+            None => text.clone(),
+        }
+    }
+}
+
+/// The text with a small first letter.
+fn lower(text: &str) -> String {
+    let mut chars = text.chars();
+    chars.next().map(|c| c.to_lowercase().collect::<String>() + chars.as_str()).unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -162,6 +205,7 @@ mod tests {
     #[test]
     fn columns_that_hold_nothing_are_left_out() {
         let table = Table::new(
+            String::new(),
             vec![Column::text("lot"), Column::number("length", "m"), Column::count("readings")],
             vec![vec!["a".into(), "".into(), "1".into()], vec!["b".into(), "".into()]],
         );

@@ -22,7 +22,12 @@ pub(crate) fn name(full: &str) -> String {
 
 /// A sentence, short enough to keep.
 pub(crate) fn text(full: &str) -> String {
-    match full.char_indices().nth(TEXT_MAX) {
+    start(full, TEXT_MAX)
+}
+
+/// The start of a text, and how long it is where it is longer.
+pub(crate) fn start(full: &str, max: usize) -> String {
+    match full.char_indices().nth(max) {
         None => full.to_owned(),
         Some((end, _)) => format!("{}... ({} bytes)", &full[..end], full.len()),
     }

@@ -1,44 +1,40 @@
 //! What a person looks at in the morning: one report of everything in a stream.
 //!
 //! The way through: [`collect`] keeps a bounded part of the stream, [`compose`] makes a
-//! [`document`] of it, [`text`] and [`markdown`] render the document, [`tables`] writes
-//! the records themselves as they pass, [`gate`] decides whether a job may go on.
+//! [`document`] of it with each [`figure`], [`text`], [`markdown`] and [`html`] render the
+//! document, [`tables`] and [`workbook`] write the records themselves as they pass, [`junit`]
+//! shows verdicts as tests, [`gate`] decides whether a job may go on.
 
 mod collect;
 mod compose;
 mod document;
+mod earlier;
+mod figure;
 mod gate;
 #[cfg(test)]
 mod hostile;
+mod html;
+mod junit;
 mod keep;
 mod markdown;
 mod numbers;
 mod options;
+mod rows;
 mod tables;
 mod text;
+mod workbook;
 mod write;
 
 pub use options::{Decimal, Format, Options};
 
-use collect::{Collected, Ended};
+use collect::{Collected, Ended, Pictures, Standing};
+use compose::Depth;
 use document::Document;
-use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Problem, Record, run};
+use earlier::Earlier;
+use secondmelt_record::{About, Class, Filter, Gate, Input, Kind, Line, Out, Problem, Record, run};
 use std::io::ErrorKind;
 use tables::Tables;
-
-/// Every kind but the raw readings, of which there may be millions.
-const KINDS: [Kind; Kind::ALL.len() - 1] = {
-    let mut kinds = [Kind::Lot; Kind::ALL.len() - 1];
-    let (mut from, mut to) = (0, 0);
-    while from < Kind::ALL.len() {
-        if Kind::ALL[from] as usize != Kind::Diameter as usize {
-            kinds[to] = Kind::ALL[from];
-            to += 1;
-        }
-        from += 1;
-    }
-    kinds
-};
+use workbook::Workbook;
 
 /// The filter.
 #[derive(Debug)]
@@ -46,6 +42,7 @@ pub struct Report {
     options: Options,
     collected: Collected,
     tables: Option<Tables>,
+    workbook: Option<Workbook>,
 }
 
 impl Filter for Report {
@@ -57,65 +54,101 @@ impl Filter for Report {
         summary: "Reports what a stream of records says: first what needs a person, then each lot, step and machine",
         example: "report tests/golden/report/stream.jsonl",
     };
-    const READS: &'static [Kind] = &KINDS;
+    const READS: &'static [Kind] = Kind::ALL;
     const STREAM: bool = false;
 
     fn new(options: Options) -> Result<Self, String> {
         options.check()?;
         let format = tables::Format::new(options.csv_delimiter, options.csv_decimal);
         let tables = options.csv.as_ref().map(|dir| Tables::new(dir, format));
-        Ok(Self { options, collected: Collected::default(), tables })
+        let workbook = options.xlsx.as_ref().map(|path| Workbook::new(path));
+        let collected = Collected {
+            pictures: options.draws().then(Box::<Pictures>::default),
+            standing: options.since.is_some().then(Standing::default),
+            ..Collected::default()
+        };
+        Ok(Self { options, collected, tables, workbook })
     }
 
     fn take(&mut self, record: &Record<'_>, line: Line<'_>, _out: &mut Out) {
         self.collected.take(record);
-        if let Some(tables) = &mut self.tables {
-            tables.take(record.kind(), line.raw);
+        // Raw readings, of which there may be millions, are counted and drawn.
+        if !matches!(record, Record::Diameter(_)) {
+            self.row(record.kind(), line.raw);
         }
     }
 
     fn answered(&mut self, problem: &Problem<'_>) {
         self.collected.met(problem);
-        if let (Some(tables), Ok(raw)) = (&mut self.tables, serde_json::to_string(problem)) {
-            tables.take(Kind::Problem, &raw);
+        if let Ok(raw) = serde_json::to_string(problem) {
+            self.row(Kind::Problem, &raw);
         }
     }
 
     fn finish(&mut self, input: &Input, out: &mut Out) -> Result<Gate, String> {
         let ended = Ended::new(input);
-        let document = compose::report(&self.options.title, &self.collected, &ended);
         // All that can be written is written, even where one of them fails.
-        let files = self.files(&document);
-        let tables = self.tables.take().map_or(Ok(()), |t| t.finish(ended.cut.as_deref()));
-        let printed = self.print(&document, out);
-        files.and(tables).and(printed)?;
-        Ok(if self.options.gate || self.options.gate_undecided {
-            gate::gate(&self.collected, self.options.gate_undecided)
-        } else {
-            Gate::Open
-        })
+        let (earlier, read) = match self.options.since.as_deref().map(Earlier::read).transpose() {
+            Ok(earlier) => (earlier, Ok(())),
+            Err(why) => (None, Err(why)),
+        };
+        let report = |depth| {
+            compose::report(&self.options.title, &self.collected, &ended, earlier.as_ref(), depth)
+        };
+        let text = report(Depth::TEXT);
+        let page = self.options.draws().then(|| report(Depth::PAGE));
+        let cut = ended.cut.as_deref();
+        let files = self.files(&text, page.as_ref(), &ended);
+        let tables = self.tables.take().map_or(Ok(()), |t| t.finish(cut));
+        let workbook = self.workbook.take().map_or(Ok(()), |w| w.finish(cut));
+        let printed = self.print(&text, page.as_ref(), out);
+        read.and(files).and(tables).and(workbook).and(printed)?;
+        if !self.options.gates() {
+            return Ok(Gate::Open);
+        }
+        Ok(gate::gate(&self.collected, &self.options))
     }
 }
 
 impl Report {
-    fn files(&self, document: &Document) -> Result<(), String> {
-        let text =
-            self.options.text.as_ref().map_or(Ok(()), |path| {
-                write::whole(path, &text::render(document, self.style(None)))
-            });
-        let markdown = self
-            .options
-            .markdown
-            .as_ref()
-            .map_or(Ok(()), |path| write::whole(path, &markdown::render(document)));
-        text.and(markdown)
+    /// Keeps a record for the tables.
+    fn row(&mut self, kind: Kind, line: &str) {
+        if let Some(tables) = &mut self.tables {
+            tables.take(kind, line);
+        }
+        if let Some(workbook) = &mut self.workbook {
+            workbook.take(kind, line);
+        }
+        if let Some(pictures) = &mut self.collected.pictures
+            && kind.class() == Class::Finding
+        {
+            pictures.row(kind, line);
+        }
     }
 
-    fn print(&self, document: &Document, out: &mut Out) -> Result<(), String> {
+    fn files(&self, text: &Document, page: Option<&Document>, ended: &Ended) -> Result<(), String> {
+        let options = &self.options;
+        let write = |path: &Option<std::path::PathBuf>, text: &dyn Fn() -> String| {
+            path.as_ref().map_or(Ok(()), |path| write::whole(path, &text()))
+        };
+        let plain = write(&options.text, &|| text::render(text, self.style(None)));
+        let markdown = write(&options.markdown, &|| markdown::render(text));
+        let html = write(&options.html, &|| page.map(html::render).unwrap_or_default());
+        let junit = write(&options.junit, &|| junit::render(&options.title, &self.collected, ended));
+        plain.and(markdown).and(html).and(junit)
+    }
+
+    fn print(
+        &self,
+        document: &Document,
+        page: Option<&Document>,
+        out: &mut Out,
+    ) -> Result<(), String> {
         let Some(format) = self.options.printed() else { return Ok(()) };
         let text = match format {
             Format::Text => text::render(document, self.style(out.terminal_columns())),
             Format::Markdown => markdown::render(document),
+            Format::Html => page.map(html::render).unwrap_or_default(),
         };
         match out.print(&text) {
             // Whoever reads has seen enough.

@@ -6,8 +6,8 @@ use secondmelt_record::contract::visible;
 
 /// The document as Markdown.
 pub(crate) fn render(document: &Document) -> String {
-    let blocks: Vec<String> = document.blocks.iter().map(block).collect();
-    blocks.join("\n")
+    let blocks = document.blocks.iter().filter(|b| !matches!(b, Block::Figure(_)));
+    blocks.map(block).collect::<Vec<_>>().join("\n")
 }
 
 fn block(block: &Block) -> String {
@@ -21,6 +21,7 @@ fn block(block: &Block) -> String {
         Block::Paragraph(cell) => format!("{}\n", toned(cell, Where::Start)),
         Block::List(items) => items.iter().map(item).collect(),
         Block::Table(table) => rows(table),
+        Block::Figure(_) => String::new(),
     }
 }
 

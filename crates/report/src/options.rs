@@ -15,6 +15,18 @@ pub struct Options {
     /// Write the report as Markdown (with tables) to this file
     #[arg(long, value_name = "PATH")]
     pub markdown: Option<PathBuf>,
+    /// Write the report as one HTML page to this file, with drawings; it needs no network and no script
+    #[arg(long, value_name = "PATH")]
+    pub html: Option<PathBuf>,
+    /// Write a workbook to this file, one sheet for each kind of record (.xlsx)
+    #[arg(long, value_name = "PATH")]
+    pub xlsx: Option<PathBuf>,
+    /// Write the verdicts as test results to this file, for a CI system that shows JUnit XML
+    #[arg(long, value_name = "PATH")]
+    pub junit: Option<PathBuf>,
+    /// Say what changed since the records in this file, such as the findings of an earlier night
+    #[arg(long, value_name = "PATH")]
+    pub since: Option<PathBuf>,
     /// Write one table for each kind of record into this directory, new or of an earlier report.
     ///
     /// Text that a spreadsheet would run as a formula gets an apostrophe in front. Raw
@@ -33,6 +45,12 @@ pub struct Options {
     /// Like --gate, and also if a verdict is undecided
     #[arg(long)]
     pub gate_undecided: bool,
+    /// Let only verdicts of this check decide the gate (repeatable); problems count all the same
+    #[arg(long, value_name = "CHECK")]
+    pub gate_only: Vec<String>,
+    /// Let verdicts of this check not count for the gate (repeatable)
+    #[arg(long, value_name = "CHECK", conflicts_with = "gate_only")]
+    pub gate_except: Vec<String>,
     /// Title of the report
     #[arg(long, value_name = "TEXT", default_value = "Report")]
     pub title: String,
@@ -48,6 +66,8 @@ pub enum Format {
     Text,
     /// Markdown with tables.
     Markdown,
+    /// One page with drawings.
+    Html,
 }
 
 /// A decimal mark.
@@ -72,15 +92,37 @@ impl Options {
     /// What to print; none where only files are asked for.
     #[must_use]
     pub fn printed(&self) -> Option<Format> {
-        let files = self.text.is_some() || self.markdown.is_some() || self.csv.is_some();
+        let files = self.paths().iter().any(|path| path.is_some());
         self.format.or((!files).then_some(Format::Text))
+    }
+
+    /// Where files are written.
+    fn paths(&self) -> [&Option<PathBuf>; 6] {
+        [&self.text, &self.markdown, &self.html, &self.csv, &self.xlsx, &self.junit]
+    }
+
+    /// Whether anything is drawn.
+    pub(crate) fn draws(&self) -> bool {
+        self.html.is_some() || self.format == Some(Format::Html)
+    }
+
+    /// Whether the exit status says what the gate says.
+    pub(crate) fn gates(&self) -> bool {
+        let chosen = !self.gate_only.is_empty() || !self.gate_except.is_empty();
+        self.gate || self.gate_undecided || chosen
+    }
+
+    /// Whether verdicts of a check count for the gate.
+    pub(crate) fn counts(&self, check: &str) -> bool {
+        let named = |list: &[String]| list.iter().any(|name| name == check);
+        (self.gate_only.is_empty() || named(&self.gate_only)) && !named(&self.gate_except)
     }
 
     /// # Errors
     /// Where the options contradict one another.
     pub(crate) fn check(&self) -> Result<(), String> {
-        let dash = |path: &Option<PathBuf>| path.as_ref().is_some_and(|p| p.as_os_str() == "-");
-        if dash(&self.text) || dash(&self.markdown) || dash(&self.csv) {
+        let dash = |path: &&Option<PathBuf>| path.as_ref().is_some_and(|p| p.as_os_str() == "-");
+        if self.paths().iter().any(dash) {
             return Err(
                 "found - where a path is expected; --format prints to standard output".to_owned()
             );

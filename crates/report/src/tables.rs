@@ -3,7 +3,7 @@
 //! the text for what it is, UTF-8.
 
 mod cell;
-mod columns;
+pub(crate) mod columns;
 mod directory;
 mod file;
 

@@ -23,11 +23,21 @@ fn replace(path: &Path, text: &str) -> io::Result<()> {
     if fs::metadata(path).is_ok_and(|m| !m.is_file()) {
         return File::options().write(true).open(path)?.write_all(text.as_bytes());
     }
+    made(path, |part| {
+        let mut file = File::create(part)?;
+        file.write_all(text.as_bytes())
+    })
+}
+
+/// Makes a file under a hidden name beside it, and then gives it its own.
+///
+/// # Errors
+/// Those of making it.
+pub(crate) fn made(path: &Path, make: impl FnOnce(&Path) -> io::Result<()>) -> io::Result<()> {
     // Through a link to the file itself, so that the link stays one.
     let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
     let part = beside(&path);
-    let mut file = File::create(&part)?;
-    let written = file.write_all(text.as_bytes()).and_then(|()| publish(&file, &part, &path));
+    let written = make(&part).and_then(|()| publish(&File::open(&part)?, &part, &path));
     if written.is_err() {
         // Half a report is of no use; that it may stay is no new fault.
         let _ = fs::remove_file(&part);

@@ -4,7 +4,7 @@ use secondmelt_record::findings::Decision;
 use std::collections::BTreeMap;
 
 /// What a finding is about. Empty where it does not say.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash)]
 pub(crate) struct Subject {
     pub(crate) lot: String,
     pub(crate) step: String,
@@ -144,6 +144,10 @@ pub(crate) struct WaveFigures {
     pub(crate) amplitude_mm: f64,
     pub(crate) u_amplitude_mm: f64,
     pub(crate) cause: String,
+    /// The part that fits it, in short.
+    pub(crate) name: String,
+    /// From the shortest to the longest wave that was looked for.
+    pub(crate) looked_for_m: (f64, f64),
 }
 
 /// Inclusions of a lot.

@@ -127,6 +127,7 @@ pub(super) fn drift(d: &Drift<'_>) -> DriftFigures {
 
 pub(super) fn wave(w: &Wave<'_>) -> WaveFigures {
     let machine = w.machine.as_ref().map(|m| format!(" of {}", keep::name(m))).unwrap_or_default();
+    let name = w.part.map_or("no known part", |part| part.as_str()).to_owned();
     let part = w.part.map(|part| format!("{part}{machine}"));
     let overtone = w.overtone_of_m.map(|m| format!("overtone of {:.3} m", m.get()));
     let or_else = w.or_else.as_ref().map(|others| format!("or {}", keep::text(others)));
@@ -139,6 +140,8 @@ pub(super) fn wave(w: &Wave<'_>) -> WaveFigures {
         amplitude_mm: w.amplitude_mm.get(),
         u_amplitude_mm: w.u_amplitude_mm.get(),
         cause,
+        name,
+        looked_for_m: (w.shortest_m.get(), w.longest_m.get()),
     }
 }
 

@@ -38,7 +38,7 @@ fn kinds(document: &mut Document, ended: &Ended) {
     let rows = kinds.into_iter().map(|((_, class), kind, n)| {
         vec![crate::keep::name(kind).into(), class.into(), count(*n).into()]
     });
-    document.table(columns, rows.collect());
+    document.captioned("Records by kind", columns, rows.collect());
 }
 
 fn runs(document: &mut Document, c: &Collected) {
@@ -60,7 +60,7 @@ fn runs(document: &mut Document, c: &Collected) {
             run.options.as_str().into(),
         ]
     });
-    document.table(columns, rows.collect());
+    document.captioned("Runs of programs", columns, rows.collect());
     if c.frame.runs.refused() > 0 {
         document.paragraph("There are more runs than this report shows.");
     }
@@ -98,7 +98,7 @@ fn sources(document: &mut Document, c: &Collected) {
             ]
         }));
     }
-    document.table(columns, rows);
+    document.captioned("Files", columns, rows);
     if more > 0 {
         document.paragraph(format!("and {}.", plural(more, "more source")));
     }

@@ -1,35 +1,37 @@
 //! Each lot: what it is, its diameter, its verdicts, its melt flow, its balance.
 
-use super::measures;
 use super::verdicts;
+use super::{Depth, capped, measures};
 use crate::collect::{Collected, LotFacts, Ruling};
 use crate::document::{Column, Document};
+use crate::figure::{self, trace::Judged};
 use crate::numbers::count;
 
-/// Lots shown in detail.
-const DETAILED: usize = 500;
-
-pub(super) fn section(document: &mut Document, c: &Collected) {
+pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     if c.lab.lots.is_empty() {
         return;
     }
     document.heading(2, "Lots");
-    overview(document, c);
-    measures::lot_balances(document, c);
+    overview(document, c, depth);
+    measures::lot_balances(document, c, depth);
     let mut lots: Vec<_> = c.lab.lots.iter().filter(|(lot, _)| has_findings(c, lot)).collect();
     let all = lots.len();
-    if all > DETAILED {
+    if all > depth.lots.min(depth.drawn) && (depth.drawn > 0 || all > depth.lots) {
         lots.sort_by_key(|(lot, _)| verdicts::urgency(c.findings.by_lot.get(*lot)));
-        lots.truncate(DETAILED);
+        lots.truncate(depth.lots);
     }
-    for (lot, facts) in lots {
-        one(document, c, lot, facts.as_ref());
+    for (i, (lot, facts)) in lots.into_iter().enumerate() {
+        one(document, c, lot, facts.as_ref(), i < depth.drawn);
     }
-    if all > DETAILED {
+    if all > depth.lots {
         document.paragraph(format!(
-            "Of {} lots with findings, the {DETAILED} that need a person most are shown; the tables (--csv) hold all.",
-            count(all as u64)
+            "Of {} lots with findings, the {} that need a person most are shown; the tables (--csv) hold all.",
+            count(all as u64),
+            depth.lots
         ));
+    }
+    if depth.drawn > 0 && all > depth.drawn {
+        document.paragraph(format!("Of the lots, the first {} are drawn.", depth.drawn));
     }
     if c.lab.lots.refused() > 0 {
         document
@@ -37,7 +39,7 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
     }
 }
 
-fn overview(document: &mut Document, c: &Collected) {
+fn overview(document: &mut Document, c: &Collected, depth: Depth) {
     let columns = vec![
         Column::text("lot"),
         Column::text("material"),
@@ -57,7 +59,7 @@ fn overview(document: &mut Document, c: &Collected) {
             verdicts::summary(c.findings.by_lot.get(lot)),
         ]
     });
-    document.table(columns, rows.collect());
+    capped(document, columns, rows.collect(), depth.rows);
 }
 
 /// Whether there is more to say of a lot than stands in the tables of all lots. A lot
@@ -73,7 +75,7 @@ fn has_findings(c: &Collected, lot: &String) -> bool {
         || f.excursions.iter().any(|((l, _), _)| l == lot)
 }
 
-fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotFacts>) {
+fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotFacts>, drawn: bool) {
     let f = &c.findings;
     document.heading(3, format!("Lot {lot}"));
     if let Some(note) = facts.map(|f| f.note.as_str()).filter(|n| !n.is_empty()) {
@@ -88,6 +90,9 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
         document.heading(4, "Verdicts");
     }
     verdicts::table(document, &rulings, |r| verdicts::besides_lot(&r.about));
+    if drawn {
+        figures(document, c, lot);
+    }
     for figures in f.diameters.get(lot).into_iter().flatten() {
         measures::diameter(document, figures);
     }
@@ -114,5 +119,28 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
     }
     if let Some(results) = f.melt_flows.get(lot) {
         measures::melt_flow(document, results);
+    }
+}
+
+/// The drawings of a lot.
+fn figures(document: &mut Document, c: &Collected, lot: &String) {
+    let Some(pictures) = &c.pictures else { return };
+    if let Some(curve) = pictures.readings.of(lot) {
+        let shares = c.findings.shares.get(lot).map(Vec::as_slice).unwrap_or_default();
+        let judged: Vec<Judged<'_>> = shares
+            .iter()
+            .map(|share| Judged {
+                share,
+                stretches: pictures.stretches.get(&(lot.clone(), share.machine.clone())),
+            })
+            .collect();
+        document.figure(figure::trace::draw(lot, curve, &judged));
+        document.figure(figure::histogram::draw(lot, curve, &judged));
+    }
+    if let Some(chart) = pictures.charts.get(lot) {
+        document.figure(figure::chart::draw(lot, chart));
+    }
+    if let Some(waves) = c.findings.waves.get(lot) {
+        document.figure(figure::waves::draw(lot, waves));
     }
 }

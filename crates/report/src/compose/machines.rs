@@ -1,6 +1,6 @@
 //! The machines, and the verdict of every lot on each.
 
-use super::verdicts;
+use super::{Depth, capped, verdicts};
 use crate::collect::{Collected, MachineFacts};
 use crate::document::{Cell, Column, Document};
 use crate::numbers::{fixed, significant};
@@ -11,7 +11,7 @@ const ABREAST: usize = 6;
 /// Such groups of machines that are shown.
 const MATRICES: usize = 10;
 
-pub(super) fn section(document: &mut Document, c: &Collected) {
+pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     if c.lab.machines.is_empty() {
         return;
     }
@@ -27,8 +27,8 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
     let known = |(name, facts): (&String, &Option<MachineFacts>)| {
         facts.as_ref().map(|f| machine_row(name, f))
     };
-    document.table(columns, c.lab.machines.iter().filter_map(known).collect());
-    matrix(document, c);
+    capped(document, columns, c.lab.machines.iter().filter_map(known).collect(), depth.rows);
+    matrix(document, c, depth);
 }
 
 fn machine_row(name: &str, m: &MachineFacts) -> Vec<Cell> {
@@ -47,7 +47,7 @@ fn machine_row(name: &str, m: &MachineFacts) -> Vec<Cell> {
 }
 
 /// Lots by machines: the worst verdict of each pair.
-fn matrix(document: &mut Document, c: &Collected) {
+fn matrix(document: &mut Document, c: &Collected, depth: Depth) {
     let pairs = &c.findings.by_pair;
     let judged: HashSet<&String> = pairs.iter().map(|((_, machine), _)| machine).collect();
     let machines: Vec<&String> =
@@ -69,7 +69,7 @@ fn matrix(document: &mut Document, c: &Collected) {
                 }));
                 row
             });
-        document.table(columns, rows.collect());
+        document.captioned("Verdicts by lot and machine", columns, rows.take(depth.rows).collect());
     }
     if machines.len() > ABREAST * MATRICES {
         document.paragraph(

@@ -1,6 +1,6 @@
 //! The figures of a lot: diameter, share out of tolerance, excursions, melt flow, balance.
 
-use super::plural;
+use super::{Depth, capped, plural};
 use crate::collect::{
     CapabilityFigures, CleanFigures, Collected, CutList, DiameterFigures, DriftFigures,
     ExcursionFigures, FlowFigures, LotFigures, MeltFlowFigures, Share, WaveFigures,
@@ -330,7 +330,7 @@ pub(super) fn melt_flow(document: &mut Document, results: &[MeltFlowFigures]) {
 }
 
 /// The balances of all lots, beside one another.
-pub(super) fn lot_balances(document: &mut Document, c: &Collected) {
+pub(super) fn lot_balances(document: &mut Document, c: &Collected, depth: Depth) {
     let columns = vec![
         Column::text("lot"),
         Column::number("made", "g"),
@@ -346,7 +346,7 @@ pub(super) fn lot_balances(document: &mut Document, c: &Collected) {
     let rows: Vec<_> = lots.flat_map(|lot| of_lot(lot).map(|b| balance_row(lot, b))).collect();
     if !rows.is_empty() {
         document.heading(3, "Balance of lots");
-        document.table(columns, rows);
+        capped(document, columns, rows, depth.rows);
     }
 }
 

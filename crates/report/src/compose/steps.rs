@@ -1,11 +1,12 @@
 //! Each step: balance, yield, losses, verdict.
 
-use super::verdicts;
+use super::{Depth, capped, verdicts};
 use crate::collect::{Collected, Ruling, StepFigures};
 use crate::document::{Cell, Column, Document};
+use crate::figure;
 use crate::numbers::{count, fixed, grams, maybe_u, percent};
 
-pub(super) fn section(document: &mut Document, c: &Collected) {
+pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     let f = &c.findings;
     let rulings: Vec<&Ruling> = [&f.fails, &f.undecided, &f.conforms]
         .into_iter()
@@ -17,22 +18,39 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
         return;
     }
     document.heading(2, "Steps");
-    overview(document, c);
-    balances(document, steps);
-    yields(document, steps);
-    losses(document, steps);
+    overview(document, c, depth);
+    if depth.drawn > 0 {
+        flow(document, c);
+    }
+    let steps_shown = &steps[..steps.len().min(depth.rows)];
+    balances(document, steps_shown);
+    yields(document, steps_shown);
+    losses(document, steps_shown);
     if !rulings.is_empty() {
         document.heading(4, "Verdicts");
     }
     verdicts::table(document, &rulings, |r| r.about.step.clone());
     let more = f.step_balances.total() - steps.len() as u64;
-    if more > 0 || c.lab.steps.refused() > 0 {
+    if more > 0 || steps.len() > depth.rows || c.lab.steps.refused() > 0 {
         document
             .paragraph("There are more steps than this report shows; the tables (--csv) hold all.");
     }
 }
 
-fn overview(document: &mut Document, c: &Collected) {
+/// The diagram of mass flows, or why there is none.
+fn flow(document: &mut Document, c: &Collected) {
+    let edges = c.cycles.edges.items();
+    let figure = figure::mass::draw(edges);
+    if figure.is_none() && !edges.is_empty() {
+        document.paragraph(format!(
+            "There are more steps than a diagram can show ({}); the table of mass flows (--csv, --xlsx) holds them.",
+            figure::mass::STEPS_MAX
+        ));
+    }
+    document.figure(figure);
+}
+
+fn overview(document: &mut Document, c: &Collected, depth: Depth) {
     let columns = vec![
         Column::text("step"),
         Column::text("does"),
@@ -52,7 +70,7 @@ fn overview(document: &mut Document, c: &Collected) {
             verdicts::summary(c.findings.by_step.get(step)),
         ]
     });
-    document.table(columns, rows.collect());
+    capped(document, columns, rows.collect(), depth.rows);
 }
 
 fn balances(document: &mut Document, steps: &[StepFigures]) {

@@ -7,7 +7,7 @@ use crate::numbers;
 use secondmelt_record::findings::Decision;
 
 /// "lot A, step B, machine C"; empty where nothing is named.
-pub(super) fn subject(about: &Subject) -> String {
+pub(crate) fn subject(about: &Subject) -> String {
     let part = |word: &str, name: &str| (!name.is_empty()).then(|| format!("{word} {name}"));
     let parts =
         [part("lot", &about.lot), part("step", &about.step), part("machine", &about.machine)];
@@ -37,7 +37,7 @@ pub(super) fn ruling_item(r: &Ruling) -> Item {
 }
 
 /// "(1.81 mm against 1.80 mm; probability 0.03; rule 1)".
-fn figures(r: &Ruling) -> String {
+pub(crate) fn figures(r: &Ruling) -> String {
     let unit = if r.unit.is_empty() { String::new() } else { format!(" {}", r.unit) };
     let mut parts = Vec::new();
     let (value, limit) = shown(r);

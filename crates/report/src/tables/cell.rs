@@ -9,11 +9,25 @@ pub(crate) struct Format {
     /// Between cells.
     pub(crate) delimiter: u8,
     decimal: Decimal,
+    /// Whether text that a spreadsheet would run is made harmless. A workbook knows text from
+    /// formulas, and needs none of it.
+    guard: bool,
 }
 
 impl Format {
     pub(crate) fn new(delimiter: u8, decimal: Decimal) -> Self {
-        Self { delimiter, decimal }
+        Self { delimiter, decimal, guard: true }
+    }
+
+    /// Texts as they are, for a reader that runs none.
+    pub(crate) fn plain() -> Self {
+        Self { delimiter: b',', decimal: Decimal::Point, guard: false }
+    }
+
+    /// A JSON text as the cell of a text.
+    pub(super) fn string(self, json: &RawValue) -> String {
+        let value = serde_json::from_str(json.get()).unwrap_or_else(|_| json.get().to_owned());
+        if self.guard { text(&value) } else { value }
     }
 
     /// A number as it stands in the record, with the decimal mark of the table.
@@ -37,14 +51,6 @@ pub(crate) fn text(text: &str) -> String {
         format!("'{text}")
     } else {
         text.to_owned()
-    }
-}
-
-/// A JSON text as the cell of a text.
-pub(super) fn string(json: &RawValue) -> String {
-    match serde_json::from_str::<String>(json.get()) {
-        Ok(value) => text(&value),
-        Err(_) => text(json.get()),
     }
 }
 

@@ -2,10 +2,13 @@
 
 use secondmelt_record::Kind;
 use secondmelt_record::shape::{Field, Shape};
+use serde_json::value::RawValue;
+use std::borrow::Cow;
+use std::collections::BTreeMap;
 
 /// What the cells of a column hold.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(super) enum Holds {
+pub(crate) enum Holds {
     Text,
     Number,
     /// An object of named numbers: a column for each name that turns up.
@@ -16,24 +19,37 @@ pub(super) enum Holds {
 
 /// A column.
 #[derive(Debug, Clone)]
-pub(super) struct Column {
+pub(crate) struct Column {
     /// Names on the way to the value, from the outermost.
-    pub(super) path: Vec<&'static str>,
-    pub(super) holds: Holds,
+    pub(crate) path: Vec<&'static str>,
+    pub(crate) holds: Holds,
 }
 
 impl Column {
     /// The heading, as `ingest` understands it: a dot reaches into an object.
-    pub(super) fn heading(&self) -> String {
+    pub(crate) fn heading(&self) -> String {
         self.path.join(".")
     }
 }
 
 /// The columns of a kind.
-pub(super) fn of(kind: Kind) -> Vec<Column> {
+pub(crate) fn of(kind: Kind) -> Vec<Column> {
     let mut columns = Vec::new();
     gather(kind.fields(), &[], &mut columns);
     columns
+}
+
+/// A record or part of one, its values not looked into.
+pub(crate) type Object<'a> = BTreeMap<Cow<'a, str>, &'a RawValue>;
+
+/// The value at the end of a path.
+pub(crate) fn find<'a>(object: &Object<'a>, path: &[&str]) -> Option<&'a RawValue> {
+    let (first, rest) = path.split_first()?;
+    let value = object.get(*first)?;
+    if rest.is_empty() {
+        return Some(value);
+    }
+    find(&serde_json::from_str(value.get()).ok()?, rest)
 }
 
 fn gather(fields: &[Field], above: &[&'static str], columns: &mut Vec<Column>) {

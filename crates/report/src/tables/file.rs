@@ -2,8 +2,8 @@
 //! are known only at the end: such rows wait in a file of their own and are spread over
 //! their columns then, so that memory stays bounded.
 
-use super::cell::{self, Format};
-use super::columns::{self, Column, Holds};
+use super::cell::Format;
+use super::columns::{self, Column, Holds, Object, find};
 use super::writer;
 use crate::write::{beside, publish};
 use secondmelt_record::Kind;
@@ -37,8 +37,6 @@ pub(super) struct TableFile {
     rows: u64,
 }
 
-type Object<'a> = BTreeMap<std::borrow::Cow<'a, str>, &'a RawValue>;
-
 impl TableFile {
     pub(super) fn create(kind: Kind, path: &Path, format: Format) -> io::Result<Self> {
         let columns = columns::of(kind);
@@ -65,7 +63,7 @@ impl TableFile {
             let value = find(&object, &column.path);
             let text = match (value, column.holds) {
                 (None, _) => String::new(),
-                (Some(json), Holds::Text) => cell::string(json),
+                (Some(json), Holds::Text) => self.format.string(json),
                 (Some(json), Holds::Number) => self.format.number(json.get()),
                 (Some(json), Holds::Json) => json.get().to_owned(),
                 (Some(json), Holds::Names) => {
@@ -118,16 +116,6 @@ impl Names {
             }
         }
     }
-}
-
-/// The value at the end of a path.
-fn find<'a>(object: &Object<'a>, path: &[&str]) -> Option<&'a RawValue> {
-    let (first, rest) = path.split_first()?;
-    let value = object.get(*first)?;
-    if rest.is_empty() {
-        return Some(value);
-    }
-    find(&serde_json::from_str(value.get()).ok()?, rest)
 }
 
 fn done(out: csv::Writer<BufWriter<File>>) -> io::Result<File> {
