@@ -99,6 +99,13 @@ pub(crate) fn percent(x: f64) -> String {
     if x == 0.0 || rest == 0.0 || x < 0.0 {
         return fixed(x, 1);
     }
+    // Digits that tell it from nothing, or from all, would be too many to read.
+    if x < 1e-6 {
+        return "<0.000001".to_owned();
+    }
+    if rest < 1e-6 {
+        return if x < 100.0 { ">99.999999".to_owned() } else { fixed(x, 1) };
+    }
     let small = x.min(rest);
     let decimals = if small >= 1.0 { 1 } else { decimals_for(small, 2).clamp(1, 9) };
     fixed(x, usize::try_from(decimals).unwrap_or(1))
@@ -164,6 +171,11 @@ mod tests {
         // By the same rule, where rounding carries and where the digit lies before the point.
         assert_eq!(with_u(1.23456, 0.0996), ("1.23".into(), "0.10".into()));
         assert_eq!(with_u(4567.0, 123.0), ("4570".into(), "120".into()));
+    }
+
+    #[test]
+    fn something_tiny_shows_as_less_than_what_is_read() {
+        assert_eq!([percent(1e-50), percent(100.0 - 1e-12)], ["<0.000001", ">99.999999"]);
     }
 
     #[test]

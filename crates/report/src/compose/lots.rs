@@ -3,7 +3,7 @@
 use super::verdicts;
 use super::{Depth, capped, measures};
 use crate::collect::{Collected, LotFacts, Ruling};
-use crate::document::{Column, Document};
+use crate::document::{Column, Document, Item};
 use crate::figure::{self, trace::Judged};
 use crate::numbers::count;
 
@@ -19,6 +19,9 @@ pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     if all > depth.lots.min(depth.drawn) && (depth.drawn > 0 || all > depth.lots) {
         lots.sort_by_key(|(lot, _)| verdicts::urgency(c.findings.by_lot.get(*lot)));
         lots.truncate(depth.lots);
+    }
+    if depth.drawn > 0 && !lots.is_empty() {
+        guide(document);
     }
     for (i, (lot, facts)) in lots.into_iter().enumerate() {
         one(document, c, lot, facts.as_ref(), i < depth.drawn);
@@ -143,4 +146,15 @@ fn figures(document: &mut Document, c: &Collected, lot: &String) {
     if let Some(waves) = c.findings.waves.get(lot) {
         document.figure(figure::waves::draw(lot, waves));
     }
+}
+
+/// How to read the drawings of every lot, once for all.
+fn guide(document: &mut Document) {
+    document.heading(3, "How to read the drawings of a lot");
+    document.list(vec![
+        Item::new("Diameter:", "grey, from the lowest to the highest axis of all readings in a column of the drawing, so that no extreme is left out; dark, their mean by area. Bands are the tolerances of machines; orange is outside some of them, red outside all. The strip of each machine shows the pieces to keep (filled) and to cut out (dotted), and a tick at each excursion."),
+        Item::new("Histogram:", "each axis of each reading counts once; dashed, the limits of the machines; the same colours."),
+        Item::new("Control charts:", "solid, the centre; dashed, the limits; ringed, a subgroup at which a rule signals. Limits of the lot's own show what differs within it, not whether it is good."),
+        Item::new("Waves:", "only those that noise does not explain; whiskers are two standard uncertainties."),
+    ]);
 }

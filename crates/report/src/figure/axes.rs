@@ -39,7 +39,9 @@ impl Axes {
             drawing.line((self.left, y), (self.right, y), "grid");
             drawing.text((self.left - 5.0, y + 4.0), Anchor::End, "tick", label);
         }
-        drawing.text((2.0, self.top - 8.0), Anchor::Start, "name", name);
+        if !name.is_empty() {
+            drawing.text((2.0, self.top - 10.0), Anchor::Start, "name", name);
+        }
     }
 
     /// The level axis at `y`; its name stands under its end.

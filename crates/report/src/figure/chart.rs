@@ -3,7 +3,7 @@
 use super::Figure;
 use super::axes::{ACROSS, Axes, WIDTH};
 use super::scale::Scale;
-use super::svg::{Anchor, Drawing, n};
+use super::svg::{Drawing, n};
 use crate::collect::{ChartCurves, Series};
 use crate::numbers::{count, fixed};
 
@@ -49,15 +49,16 @@ fn description(curves: &ChartCurves) -> String {
 }
 
 fn caption(curves: &ChartCurves) -> String {
-    let mut text = "Solid line: centre; dashed: limits. Ringed: a rule signals there.".to_owned();
+    let mut text = description(curves);
     let Some(lines) = &curves.limits else { return text };
     match &lines.learned_from {
         Some(lots) => text.push_str(&format!(" Limits learned from {lots}.")),
-        None => text.push_str(" The limits are the lot's own: they show what differs within it, not whether it is good."),
+        None => text.push_str(" The limits are the lot's own."),
     }
     let rules: Vec<String> = lines
         .signals
         .iter()
+        .filter(|(_, seen, _)| *seen > 0.0)
         .map(|(rule, seen, chance)| format!("{rule} {} (by chance {})", fixed(*seen, 0), fixed(*chance, 1)))
         .collect();
     if !rules.is_empty() {
@@ -84,7 +85,6 @@ fn panel(
             let y = axes.y.at(value);
             drawing.line((axes.left, y), (axes.right, y), class);
         }
-        drawing.text((axes.right, axes.y.at(high) - 3.0), Anchor::End, "label", fixed(high, 4));
     }
     let points = series.points();
     if series.is_single() && points.len() <= DOTS {

@@ -3,15 +3,15 @@
 use super::Figure;
 use super::axes::{ACROSS, Axes, WIDTH};
 use super::scale::Scale;
-use super::svg::{Anchor, Drawing, fitted};
+use super::svg::{Anchor, Drawing, fitted, width_of};
 use super::trace::Judged;
 use crate::collect::Curve;
 use crate::numbers::{count, fixed, percent, significant};
 
 /// Bars of a drawing, about.
 const BARS: usize = 44;
-const TOP: f64 = 44.0;
-const BOTTOM: f64 = 186.0;
+const TOP: f64 = 66.0;
+const BOTTOM: f64 = 200.0;
 
 pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Figure> {
     let bars = &curve.bars;
@@ -31,6 +31,10 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
     let (from, to) = middle(&bars.counts, total);
     let from = limits.iter().map(|l| l.0).fold(from, usize::min);
     let to = limits.iter().map(|l| l.1).fold(to, usize::max);
+    // All of it, where that is not much more.
+    let (all, shown) = (most.max(to) - least.min(from), to - from);
+    let wide = 5 * all <= 8 * shown;
+    let (from, to) = if wide { (least.min(from), most.max(to)) } else { (from, to) };
     let width = ((to - from) / BARS + 1).max(1);
     let groups: Vec<u64> = (from..=to)
         .step_by(width)
@@ -43,7 +47,8 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
     let x = Scale::new((mm(from as f64), mm(end as f64)), ACROSS);
     let axes = Axes::new(x, Scale::new((0.0, share(highest) * 1.03), (BOTTOM, TOP)), TOP, BOTTOM);
     let mut drawing = Drawing::new(WIDTH, BOTTOM + 36.0);
-    axes.upright(&mut drawing, "share of diameters, %");
+    axes.upright(&mut drawing, "");
+    drawing.text((2.0, 12.0), Anchor::Start, "name", "share of diameters, %");
     for (i, n) in groups.iter().enumerate().filter(|(_, n)| **n > 0) {
         let (start, stop) = (mm((from + i * width) as f64), mm((from + (i + 1) * width) as f64));
         let middle = f64::midpoint(start, stop);
@@ -55,16 +60,20 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
         };
         let (left, top) = axes.at(start, share(*n));
         let title = format!("{} to {} mm: {} ({} %)", fixed(start, 4), fixed(stop, 4), count(*n), percent(share(*n)));
-        drawing.rect((left + 0.4, top.min(BOTTOM - 0.6)), (axes.x.at(stop) - left - 0.8, (BOTTOM - top).max(0.6)), class, title);
+        drawing.rect((left + 0.4, top.min(BOTTOM - 1.2)), (axes.x.at(stop) - left - 0.8, (BOTTOM - top).max(1.2)), class, title);
     }
     marks(&mut drawing, &axes, &limits);
     axes.level(&mut drawing, BOTTOM, "diameter along an axis, mm");
     let below: u64 = bars.counts[..from].iter().map(|n| u64::from(*n)).sum();
     let above = bars.counts.get(end..).map_or(0, |b| b.iter().map(|n| u64::from(*n)).sum()) + bars.beyond;
-    let mut caption = format!("Each axis of each reading counts once; a bar is {} \u{b5}m wide.", count(width as u64));
-    if !limits.is_empty() {
-        caption.push_str(" Dashed: limits of the machines; orange: outside some, red: outside all.");
-    }
+    let mut caption = format!(
+        "{} diameters from {} to {} mm; most often {} mm; a bar is {} \u{b5}m wide.",
+        count(total),
+        fixed(least as f64 / 1000.0, 3),
+        if bars.beyond > 0 { "above 4.095".to_owned() } else { fixed(most as f64 / 1000.0, 3) },
+        fixed(peak(&groups, from, width), 3),
+        count(width as u64)
+    );
     for (n, side) in [(below, "below"), (above, "above")] {
         if n > 0 {
             caption.push_str(&format!(" {} {side} what is drawn.", count(n)));
@@ -72,13 +81,7 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
     }
     Some(Figure {
         title: format!("Histogram of the diameters of lot {lot}"),
-        description: format!(
-            "{} diameters from {} to {} mm; most often {} mm.",
-            count(total),
-            fixed(least as f64 / 1000.0, 3),
-            if bars.beyond > 0 { "above 4.095".to_owned() } else { fixed(most as f64 / 1000.0, 3) },
-            fixed(peak(&groups, from, width), 3)
-        ),
+        description: caption.clone(),
         caption,
         drawing,
         network: false,
@@ -112,13 +115,15 @@ fn reach<'a>(mut bars: impl Iterator<Item = (usize, &'a u32)>, tail: u64) -> usi
 /// Limits as upright lines, named over them.
 fn marks(drawing: &mut Drawing, axes: &Axes, limits: &[(usize, usize, &str, f64)]) {
     for (i, (low, high, machine, tolerance)) in limits.iter().take(3).enumerate() {
-        let y = 22.0 + 11.0 * i as f64;
-        for um in [low, high] {
-            let x = axes.x.at(*um as f64 / 1000.0);
-            drawing.line((x, y - 3.0), (x, axes.bottom), "limit");
+        let y = 26.0 + 16.0 * i as f64;
+        let ends = [low, high].map(|um| axes.x.within(*um as f64 / 1000.0));
+        for x in ends {
+            drawing.line((x, y - 4.0), (x, axes.bottom), "limit");
         }
-        let middle = axes.x.at((low + high) as f64 / 2000.0);
         let label = format!("{} \u{b1} {}", fitted(machine, 140.0), significant(*tolerance, 3));
-        drawing.text((middle.max(250.0), y), Anchor::Middle, "label", label);
+        let half = width_of(&label) / 2.0;
+        let middle = f64::midpoint(ends[0], ends[1]);
+        let at = middle.clamp(axes.left + half, axes.right - half);
+        drawing.text((at, y), Anchor::Middle, "label", label);
     }
 }

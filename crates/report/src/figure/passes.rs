@@ -25,9 +25,11 @@ pub(crate) fn draw(tested: &[Tested<'_>], drifts: &[&FlowDrift], left: &[&Left])
     let passes = tested.iter().map(|t| t.passes as f64).chain(drifts.iter().map(|d| d.next_pass as f64));
     let most = passes.fold(1.0, f64::max);
     let shown = tested.iter().map(|t| t.mfr).chain(drifts.iter().flat_map(|d| d.next));
-    let highest = shown.chain(left.iter().map(|l| l.limit_g_10min)).fold(0.0, f64::max);
+    let shown = shown.chain(left.iter().map(|l| l.limit_g_10min));
+    let (lowest, highest) =
+        shown.fold((f64::INFINITY, 0.0), |(l, h): (f64, f64), x| (l.min(x), h.max(x)));
     let x = Scale::new((-0.3, most + 0.4), ACROSS);
-    let axes = Axes::new(x, Scale::new((0.0, highest * 1.12), (BOTTOM, TOP)), TOP, BOTTOM);
+    let axes = Axes::new(x, Scale::roomy((lowest, highest), (BOTTOM, TOP), 0.1), TOP, BOTTOM);
     let mut drawing = Drawing::new(WIDTH, BOTTOM + 36.0);
     axes.upright(&mut drawing, "melt flow rate, g/10 min");
     for limit in left {
@@ -83,7 +85,7 @@ fn line(drawing: &mut Drawing, axes: &Axes, d: &FlowDrift) {
     let high = axes.y.at(d.next[2]);
     let caps = format!("M{} {}V{}M{} {}h8M{} {}h8", n(x), n(low), n(high), n(x - 4.0), n(low), n(x - 4.0), n(high));
     drawing.path(caps, "whisker", format!("pass {}: {} to {}", d.next_pass, significant(d.next[1], 3), significant(d.next[2], 3)));
-    drawing.circle((x, axes.y.at(d.next[0])), 3.5, "expected", "");
+    drawing.circle((x, axes.y.at(d.next[0])), 2.6, "expected", "");
     let label = fitted(&d.lot, 90.0);
     let start = (x + 7.0).min(axes.right - width_of(&label));
     let beside = if start < x + 7.0 { high - 5.0 } else { axes.y.at(d.next[0]) + 4.0 };

@@ -12,6 +12,8 @@ use crate::numbers::{count, fixed, significant};
 const MACHINES: usize = 4;
 const TOP: f64 = 28.0;
 const BOTTOM: f64 = 190.0;
+/// Readings up to which each is drawn for itself.
+const DOTS: u64 = 100;
 /// Height of what is said of one machine under the curve.
 const STRIP: f64 = 34.0;
 
@@ -49,7 +51,12 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
     let mut drawing = Drawing::new(WIDTH, floor + 36.0);
     axes.upright(&mut drawing, "diameter, mm");
     bands(&mut drawing, &axes, judged);
-    curves(&mut drawing, &axes, &columns(curve, &axes), judged);
+    if curve.readings <= DOTS && curve.series.is_single() {
+        dots(&mut drawing, &axes, curve, judged);
+    } else {
+        curves(&mut drawing, &axes, &columns(curve, &axes), judged);
+    }
+    names(&mut drawing, &axes, judged);
     for (i, judged) in strips.iter().enumerate() {
         strip(&mut drawing, &axes, BOTTOM + 8.0 + STRIP * i as f64, judged);
     }
@@ -62,7 +69,7 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
     Some(Figure {
         title: format!("Diameter along lot {lot}"),
         description: description(curve, judged, (least, most)),
-        caption: caption(judged, !strips.is_empty()),
+        caption: description(curve, judged, (least, most)),
         drawing,
         network: false,
     })
@@ -88,20 +95,6 @@ fn description(curve: &Curve, judged: &[Judged<'_>], range: (f64, f64)) -> Strin
     text
 }
 
-fn caption(judged: &[Judged<'_>], strips: bool) -> String {
-    let mut text =
-        "Grey: from the lowest to the highest axis of all readings in a column, so that no extreme is left out; line: their mean.".to_owned();
-    match judged {
-        [] => {}
-        [_] => text.push_str(" Band: tolerance; red: outside it."),
-        _ => text.push_str(" Bands: tolerances; orange: outside some, red: outside all."),
-    }
-    if strips {
-        text.push_str(" Below, for each machine: pieces to keep (filled) and to cut out (crossed), ticks where it is out.");
-    }
-    text
-}
-
 /// Readings gathered by column: each point counts where its extremes lie.
 fn columns(curve: &Curve, axes: &Axes) -> Vec<Option<Column>> {
     let mut columns: Vec<Option<Column>> = vec![None; (axes.right - axes.left) as usize + 1];
@@ -120,23 +113,69 @@ fn columns(curve: &Curve, axes: &Axes) -> Vec<Option<Column>> {
     columns
 }
 
-/// Bands, the widest first, with their names at the upper limit where there is room.
+/// Bands, the widest first.
 fn bands(drawing: &mut Drawing, axes: &Axes, judged: &[Judged<'_>]) {
-    let mut order: Vec<&Judged<'_>> = judged.iter().collect();
-    order.sort_by(|a, b| b.share.tolerance_mm.total_cmp(&a.share.tolerance_mm));
-    let mut named: Vec<f64> = Vec::new();
-    for j in order {
+    for j in widest_first(judged) {
         let (low, high) = j.limits();
         let (top, bottom) = (axes.y.within(high), axes.y.within(low));
         drawing.rect((axes.left, top), (axes.right - axes.left, bottom - top), "band", "");
         for y in [top, bottom] {
             drawing.line((axes.left, y), (axes.right, y), "limit");
         }
+    }
+}
+
+/// Names of the machines at their upper limits, where there is room.
+fn names(drawing: &mut Drawing, axes: &Axes, judged: &[Judged<'_>]) {
+    let mut named: Vec<f64> = Vec::new();
+    for j in widest_first(judged) {
+        let top = axes.y.within(j.limits().1);
         if named.iter().all(|y| (y - top).abs() > 11.0) {
-            let label = format!("{} \u{b1} {}", fitted(&j.share.machine, 140.0), significant(j.share.tolerance_mm, 3));
+            let machine = fitted(&j.share.machine, 140.0);
+            let label = format!("{machine} \u{b1} {}", significant(j.share.tolerance_mm, 3));
             drawing.text((axes.right, top - 3.0), Anchor::End, "label", label);
             named.push(top);
         }
+    }
+}
+
+fn widest_first<'a, 'b>(judged: &'a [Judged<'b>]) -> Vec<&'a Judged<'b>> {
+    let mut order: Vec<&Judged<'_>> = judged.iter().collect();
+    order.sort_by(|a, b| b.share.tolerance_mm.total_cmp(&a.share.tolerance_mm));
+    order
+}
+
+/// How far out a stretch of diameters is: a word for the class of a line.
+fn outside(low: f64, high: f64, judged: &[Judged<'_>]) -> Outside {
+    let out = |j: &&Judged<'_>| low < j.limits().0 || high > j.limits().1;
+    match judged.iter().filter(out).count() {
+        0 => Outside::None,
+        n if n == judged.len() => Outside::All,
+        _ => Outside::Some,
+    }
+}
+
+/// Of how many tolerances something is outside.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Outside {
+    None,
+    Some,
+    All,
+}
+
+/// A few readings, each for itself.
+fn dots(drawing: &mut Drawing, axes: &Axes, curve: &Curve, judged: &[Judged<'_>]) {
+    for p in curve.series.points() {
+        let (low, high) = (f64::from(p.low), f64::from(p.high));
+        let class = match outside(low, high, judged) {
+            Outside::None => "reading",
+            Outside::Some => "reading some-out",
+            Outside::All => "reading all-out",
+        };
+        let x = axes.x.at(f64::from(p.from));
+        let d = format!("M{} {}V{}", n(x), n(axes.y.at(low)), n(axes.y.at(high)));
+        let title = format!("{} to {} mm", fixed(low, 3), fixed(high, 3));
+        drawing.path(d, class, title);
     }
 }
 
@@ -151,16 +190,10 @@ fn curves(drawing: &mut Drawing, axes: &Axes, columns: &[Option<Column>], judged
         // A single reading is still a dot to be seen.
         let stroke = |from: f64, to: f64| format!("M{} {}V{}", n(x), n(from - 0.4), n(to + 0.4));
         every.push_str(&stroke(top, bottom));
-        let outside = |j: &Judged<'_>| {
-            let (low, high) = j.limits();
-            (c.low < low, c.high > high)
-        };
-        let out: Vec<(bool, bool)> = judged.iter().map(outside).collect();
-        let beyond = out.iter().filter(|(below, above)| *below || *above).count();
-        if beyond > 0 && beyond == judged.len() {
-            all.push_str(&stroke(top, bottom));
-        } else if beyond > 0 {
-            some.push_str(&stroke(top, bottom));
+        match outside(c.low, c.high, judged) {
+            Outside::None => {}
+            Outside::Some => some.push_str(&stroke(top, bottom)),
+            Outside::All => all.push_str(&stroke(top, bottom)),
         }
         if let Some(mean) = c.mean {
             let near = last.is_some_and(|l| i - l <= 8);
@@ -179,7 +212,7 @@ fn strip(drawing: &mut Drawing, axes: &Axes, y: f64, judged: &Judged<'_>) {
     let Some(s) = judged.stretches else { return };
     let share = judged.share;
     let kept = share.kept_m.map(|m| format!(", {} m kept", fixed(m, 1))).unwrap_or_default();
-    let label = format!("{}: {} excursions{kept}", fitted(&share.machine, 180.0), count(share.excursions));
+    let label = format!("{}: {} {}{kept}", fitted(&share.machine, 180.0), count(share.excursions), if share.excursions == 1 { "excursion" } else { "excursions" });
     drawing.text((axes.left, y + 12.0), Anchor::Start, "label", label);
     let span = |s: &Stretch| {
         let (from, to) = (axes.x.within(f64::from(s.from)), axes.x.within(f64::from(s.to)));

@@ -7,10 +7,9 @@ use crate::collect::TrialFacts;
 
 /// Rows of a drawing, and trials of a row.
 const ROWS: usize = 16;
-const MARKS: usize = 22;
-const PITCH: f64 = 24.0;
-const LEFT: f64 = 176.0;
-const RIGHT: f64 = 404.0;
+const MARKS: usize = 40;
+const PITCH: f64 = 42.0;
+const LEFT: f64 = 10.0;
 
 /// The trials of a part on a machine.
 #[derive(Debug)]
@@ -44,16 +43,16 @@ pub(crate) fn draw(all: &[Attempts<'_>]) -> Option<Figure> {
     let shown = &all[..all.len().min(ROWS)];
     let longest = shown.iter().map(|a| a.trials.len()).max()?;
     let mut drawing = Drawing::new(WIDTH, PITCH * shown.len() as f64 + 10.0);
-    let step = ((RIGHT - LEFT) / longest.min(MARKS) as f64).min(22.0);
+    let step = ((WIDTH - LEFT) / longest.min(MARKS) as f64).min(21.0);
     for (i, a) in shown.iter().enumerate() {
-        let y = 14.0 + PITCH * i as f64;
-        drawing.line((0.0, y + PITCH / 2.0), (WIDTH, y + PITCH / 2.0), "grid");
+        let y = 10.0 + PITCH * i as f64;
+        drawing.line((0.0, y + 28.0), (WIDTH, y + 28.0), "grid");
         let label = format!("{} on {}", a.part, a.machine);
-        drawing.text((2.0, y + 4.0), Anchor::Start, "label", fitted(&label, LEFT - 14.0));
+        drawing.text((2.0, y + 4.0), Anchor::Start, "label", fitted(&label, 300.0));
         // The latest are the best evidence.
         let skipped = a.trials.len().saturating_sub(MARKS);
         for (j, trial) in a.trials.iter().skip(skipped).enumerate() {
-            mark(&mut drawing, (LEFT + step * (j as f64 + 0.3), y), trial);
+            mark(&mut drawing, (LEFT + step * j as f64, y + 16.0), trial);
         }
         let told = format!("{} of {} good", a.good(), a.trials.len());
         drawing.text((WIDTH - 2.0, y + 4.0), Anchor::End, "label", told);

@@ -47,7 +47,7 @@ pub(crate) fn draw(lot: &str, waves: &[WaveFigures]) -> Option<Figure> {
         title: format!("Waves along lot {lot}"),
         description: format!("Significant waves: {}.", told.collect::<Vec<_>>().join("; ")),
         caption: format!(
-            "Only waves that noise does not explain are drawn; whiskers: two standard uncertainties. Looked for from {} to {} m.",
+            "Looked for from {} to {} m.",
             significant(shortest, 2),
             significant(longest, 2)
         ),
