@@ -81,6 +81,15 @@ fn passing_on_a_million_readings_takes_no_more_memory_than_a_thousand() {
 }
 
 #[test]
+fn drawing_a_million_readings_takes_no_more_memory_than_a_thousand() {
+    let share = "{\"kind\":\"out_share\",\"lot\":\"S\",\"machine\":\"P\",\"nominal_mm\":1.75,\"tolerance_mm\":0.049,\"readings\":1,\"readings_out\":1,\"readings_out_pct\":100,\"excursions\":1}\n";
+    let args = ["--format", "html"];
+    let few = peak_after("report", &args, share, &records(), 1);
+    let many = peak_after("report", &args, share, &records(), 1000);
+    assert!(many < MOST_KIB && many < few + 4096, "{few} KiB, then {many} KiB");
+}
+
+#[test]
 fn taking_in_a_million_rows_takes_no_more_memory_than_a_thousand() {
     let rows: String = (0..1000).map(|i| format!("{i},1.75,1.7{}\n", i % 10)).collect();
     let args = ["diameter", "--set", "lot=S", "--format", "csv", "-"];

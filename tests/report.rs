@@ -3,6 +3,8 @@
 
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
+#[path = "report/directory.rs"]
+mod directory;
 #[path = "report/golden.rs"]
 mod golden;
 
@@ -64,7 +66,7 @@ fn the_tables_are_as_they_were() {
     let dir = TempDir::new().unwrap();
     let csv = dir.path().join("csv");
     report().arg("--csv").arg(&csv).arg(STREAM).assert().success().stdout("");
-    golden::same_directory("csv", &csv);
+    directory::same_directory("csv", &csv);
 }
 
 #[test]
@@ -254,7 +256,7 @@ fn contradicting_options_are_wrong_usage() {
         &["--csv", "d", "--csv-decimal", "comma"][..],
         &["--csv-delimiter", ";"],
         &["--csv", "d", "--csv-delimiter", "x"],
-        &["--format", "html"],
+        &["--format", "pdf"],
         &["--text", "-"],
         &["--width", "3"],
     ] {

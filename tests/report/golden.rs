@@ -1,15 +1,16 @@
 //! Comparing with what is committed. UPDATE_GOLDEN=1 writes it anew; read the
 //! difference before committing it.
 
-use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-fn committed(name: &str) -> PathBuf {
+/// Where it is committed.
+pub fn committed(name: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden/report").join(name)
 }
 
-fn updating() -> bool {
+/// Whether it is written anew.
+pub fn updating() -> bool {
     std::env::var_os("UPDATE_GOLDEN").is_some_and(|v| v == "1")
 }
 
@@ -26,22 +27,6 @@ pub fn same(name: &str, found: &str) {
         "{name} differs (- committed, + found); UPDATE_GOLDEN=1 writes it anew\n{}",
         difference(&wanted, found)
     );
-}
-
-/// The directory holds the files that are committed under this name, and no others.
-pub fn same_directory(name: &str, found: &Path) {
-    let names = |dir: &Path| -> BTreeSet<String> {
-        let entries = fs::read_dir(dir).into_iter().flatten();
-        entries.map(|e| e.unwrap().file_name().into_string().unwrap()).collect()
-    };
-    let dir = committed(name);
-    if updating() {
-        let _ = fs::remove_dir_all(&dir);
-    }
-    for file in names(found) {
-        same(&format!("{name}/{file}"), &fs::read_to_string(found.join(&file)).unwrap());
-    }
-    assert_eq!(names(found), names(&dir));
 }
 
 /// The lines that one text has and the other has not, from the first to the last that differ.

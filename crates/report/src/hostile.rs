@@ -133,17 +133,73 @@ fn bars(row: &str) -> usize {
 
 /// All tags that a page may hold.
 const TAGS: [&str; 39] = [
-    "!doctype", "html", "head", "meta", "title", "style", "body", "a", "header", "h1", "h2", "h3",
-    "h4", "nav", "ul", "li", "main", "section", "p", "b", "span", "div", "table", "caption",
-    "thead", "tbody", "tr", "th", "td", "details", "summary", "figure", "figcaption", "svg",
-    "desc", "path", "rect", "circle", "text",
+    "!doctype",
+    "html",
+    "head",
+    "meta",
+    "title",
+    "style",
+    "body",
+    "a",
+    "header",
+    "h1",
+    "h2",
+    "h3",
+    "h4",
+    "nav",
+    "ul",
+    "li",
+    "main",
+    "section",
+    "p",
+    "b",
+    "span",
+    "div",
+    "table",
+    "caption",
+    "thead",
+    "tbody",
+    "tr",
+    "th",
+    "td",
+    "details",
+    "summary",
+    "figure",
+    "figcaption",
+    "svg",
+    "desc",
+    "path",
+    "rect",
+    "circle",
+    "text",
 ];
 
 /// All attributes that a page may hold: none that acts.
 const ATTRIBUTES: [&str; 24] = [
-    "html", "lang", "charset", "name", "content", "http-equiv", "class", "href", "id", "role",
-    "tabindex", "aria-label", "aria-labelledby", "scope", "viewBox", "d", "x", "y", "width",
-    "height", "cx", "cy", "r", "text-anchor",
+    "html",
+    "lang",
+    "charset",
+    "name",
+    "content",
+    "http-equiv",
+    "class",
+    "href",
+    "id",
+    "role",
+    "tabindex",
+    "aria-label",
+    "aria-labelledby",
+    "scope",
+    "viewBox",
+    "d",
+    "x",
+    "y",
+    "width",
+    "height",
+    "cx",
+    "cy",
+    "r",
+    "text-anchor",
 ];
 
 /// The tags of a page with the names of their attributes, as a browser would part them.
@@ -152,7 +208,8 @@ fn tags(page: &str) -> Vec<(String, Vec<String>)> {
     let mut rest = page;
     while let Some(start) = rest.find('<') {
         rest = &rest[start + 1..];
-        let (mut names, mut word, mut quoted, mut value) = (Vec::new(), String::new(), false, false);
+        let (mut names, mut word, mut quoted, mut value) =
+            (Vec::new(), String::new(), false, false);
         let mut end = rest.len();
         for (i, c) in rest.char_indices() {
             match c {
@@ -174,7 +231,8 @@ fn tags(page: &str) -> Vec<(String, Vec<String>)> {
         }
         names.push(word);
         names.retain(|n| !n.is_empty() && n != "/");
-        let names: Vec<String> = names.into_iter().map(|n| n.trim_end_matches('/').to_owned()).collect();
+        let names: Vec<String> =
+            names.into_iter().map(|n| n.trim_end_matches('/').to_owned()).collect();
         if let Some((tag, attributes)) = names.split_first() {
             tags.push((tag.clone(), attributes.to_vec()));
         }

@@ -104,7 +104,11 @@ impl Body<'_> {
     fn list(&mut self, items: &[Item]) {
         self.put("<ul>\n");
         for item in items {
-            let lead = if item.lead.text.is_empty() { String::new() } else { format!("{} ", toned(&item.lead, "b")) };
+            let lead = if item.lead.text.is_empty() {
+                String::new()
+            } else {
+                format!("{} ", toned(&item.lead, "b"))
+            };
             let item = format!("<li>{lead}{}</li>\n", text(&item.text));
             self.put(&item);
         }
@@ -113,7 +117,11 @@ impl Body<'_> {
 
     fn figures(&mut self, from: usize, number: usize) {
         let blocks = self.blocks;
-        self.put(if number > 1 { "<div class=\"figures\">\n" } else { "<div class=\"figures one\">\n" });
+        self.put(if number > 1 {
+            "<div class=\"figures\">\n"
+        } else {
+            "<div class=\"figures one\">\n"
+        });
         for block in &blocks[from..from + number] {
             if let Block::Figure(figure) = block {
                 self.figures += 1;
@@ -140,8 +148,16 @@ impl Body<'_> {
             text(&table.caption)
         ));
         for column in &table.columns {
-            let unit = if column.unit.is_empty() { String::new() } else { format!(" <span class=\"unit\">{}</span>", text(column.unit)) };
-            self.put(&format!("<th scope=\"col\"{}>{}{unit}</th>", aligned(column.align), text(&column.title)));
+            let unit = if column.unit.is_empty() {
+                String::new()
+            } else {
+                format!(" <span class=\"unit\">{}</span>", text(column.unit))
+            };
+            self.put(&format!(
+                "<th scope=\"col\"{}>{}{unit}</th>",
+                aligned(column.align),
+                text(&column.title)
+            ));
         }
         self.put("</tr></thead>\n<tbody>\n");
         for row in &table.rows {
@@ -151,7 +167,11 @@ impl Body<'_> {
                 let inner = toned(cell, "span");
                 // A row is named by its first cell, where that is a text.
                 let names = i == 0 && align.is_empty() && !cell.text.is_empty();
-                let html = if names { format!("<th scope=\"row\">{inner}</th>") } else { format!("<td{align}>{inner}</td>") };
+                let html = if names {
+                    format!("<th scope=\"row\">{inner}</th>")
+                } else {
+                    format!("<td{align}>{inner}</td>")
+                };
                 self.put(&html);
             }
             self.put("</tr>\n");
@@ -167,7 +187,9 @@ fn drawn(figure: &Figure, number: usize) -> String {
     let drawing = figure.drawing.element(number, &figure.title, &figure.description);
     let drawing = if figure.network {
         let label = format!("Figure {number}");
-        format!("<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{label}\">{drawing}</div>")
+        format!(
+            "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{label}\">{drawing}</div>"
+        )
     } else {
         drawing
     };

@@ -134,7 +134,8 @@ impl Report {
         let plain = write(&options.text, &|| text::render(text, self.style(None)));
         let markdown = write(&options.markdown, &|| markdown::render(text));
         let html = write(&options.html, &|| page.map(html::render).unwrap_or_default());
-        let junit = write(&options.junit, &|| junit::render(&options.title, &self.collected, ended));
+        let junit =
+            write(&options.junit, &|| junit::render(&options.title, &self.collected, ended));
         plain.and(markdown).and(html).and(junit)
     }
 

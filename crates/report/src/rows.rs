@@ -51,7 +51,11 @@ impl Rows {
         self.kinds.iter().map(|(kind, some)| OfKind {
             kind: *kind,
             columns: shown(*kind).map(heading).collect(),
-            rows: some.rows.iter().map(|row| row.iter().map(|c| c.as_str().into()).collect()).collect(),
+            rows: some
+                .rows
+                .iter()
+                .map(|row| row.iter().map(|c| c.as_str().into()).collect())
+                .collect(),
             total: some.total,
         })
     }

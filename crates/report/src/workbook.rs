@@ -54,7 +54,7 @@ impl Workbook {
         let written = match self.tables.take().map_or(Ok(()), |tables| tables.finish(cut)) {
             Ok(()) => made(&self.path, |part| self.write(part, cut))
                 .map_err(|error| said(&self.path, &error)),
-            Err(why) => Err(why),
+            Err(why) => Err(format!("{}: {why}", visible(&self.path.to_string_lossy()))),
         };
         let _ = fs::remove_dir_all(&self.folder);
         written

@@ -24,7 +24,8 @@ impl Point {
     /// Takes the values of the point that follows.
     fn join(&mut self, next: &Self) {
         let (n, m) = (f64::from(self.count), f64::from(next.count));
-        let mean = f64::from(self.mean) + (f64::from(next.mean) - f64::from(self.mean)) * m / (n + m);
+        let mean =
+            f64::from(self.mean) + (f64::from(next.mean) - f64::from(self.mean)) * m / (n + m);
         self.mean = mean as f32;
         self.to = next.to;
         if next.low < self.low {
@@ -49,8 +50,7 @@ impl Series {
     /// Adds a value between `low` and `high`, equal where there is only one.
     pub(crate) fn push(&mut self, at: f64, low: f64, mean: f64, high: f64) {
         let (at, low, mean, high) = (small(at), small(low), small(mean), small(high));
-        let next =
-            Point { from: at, to: at, mean, low, low_at: at, high, high_at: at, count: 1 };
+        let next = Point { from: at, to: at, mean, low, low_at: at, high, high_at: at, count: 1 };
         let each = self.each.max(1);
         if let Some(last) = self.points.last_mut()
             && last.count < each

@@ -73,12 +73,26 @@ impl Standing {
                 let u = amount(m.sd_g_10min).map(|sd| sd / (m.cuts.0.max(1) as f64).sqrt());
                 let name = format!("{} {}", m.lot.as_str(), m.run.as_deref().unwrap_or_default());
                 let value = Some(m.mfr_g_10min.get());
-                self.maybe("melt flow rate of lot", name.trim(), value, u, "g/10 min", Aim::Neither);
+                self.maybe(
+                    "melt flow rate of lot",
+                    name.trim(),
+                    value,
+                    u,
+                    "g/10 min",
+                    Aim::Neither,
+                );
             }
             Record::MeltFlowDrift(d) => {
                 let u = half(Number::new(d.factor_low.get()), Number::new(d.factor_high.get()));
                 let factor = d.factor_per_pass.get();
-                self.note("melt flow factor of a pass, material", &d.material, factor, u, "", Aim::Neither);
+                self.note(
+                    "melt flow factor of a pass, material",
+                    &d.material,
+                    factor,
+                    u,
+                    "",
+                    Aim::Neither,
+                );
             }
             Record::RecycledContent(r) => {
                 let (value, u) = (Some(r.strict_pct.get()), amount(r.u_strict_pct));

@@ -16,7 +16,11 @@ pub(super) fn section(document: &mut Document, c: &Collected) {
         document.heading(3, table.kind.name());
         document.paragraph(table.kind.text());
         let shown = table.rows.len() as u64;
-        document.captioned(format!("Findings of the kind {}", table.kind), table.columns, table.rows);
+        document.captioned(
+            format!("Findings of the kind {}", table.kind),
+            table.columns,
+            table.rows,
+        );
         if table.total > shown {
             document.paragraph(format!(
                 "and {} more (--csv and --xlsx write all of them).",

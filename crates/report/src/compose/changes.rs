@@ -99,7 +99,16 @@ fn summary(changes: &[Change], same: u64, within: u64, earlier: &Earlier) -> Cel
     text.push('.');
     let bad = changes.iter().any(|c| c.tone == Tone::Bad);
     let unsure = changes.iter().any(|c| c.tone == Tone::Unsure);
-    Cell::new(text, if bad { Tone::Bad } else if unsure { Tone::Unsure } else { Tone::Plain })
+    Cell::new(
+        text,
+        if bad {
+            Tone::Bad
+        } else if unsure {
+            Tone::Unsure
+        } else {
+            Tone::Plain
+        },
+    )
 }
 
 fn sentence(text: &str) -> String {

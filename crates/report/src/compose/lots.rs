@@ -78,7 +78,13 @@ fn has_findings(c: &Collected, lot: &String) -> bool {
         || f.excursions.iter().any(|((l, _), _)| l == lot)
 }
 
-fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotFacts>, drawn: bool) {
+fn one(
+    document: &mut Document,
+    c: &Collected,
+    lot: &String,
+    facts: Option<&LotFacts>,
+    drawn: bool,
+) {
     let f = &c.findings;
     document.heading(3, format!("Lot {lot}"));
     if let Some(note) = facts.map(|f| f.note.as_str()).filter(|n| !n.is_empty()) {

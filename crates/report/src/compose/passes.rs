@@ -184,7 +184,8 @@ fn made_of(document: &mut Document, c: &Collected, depth: Depth) {
     capped(document, columns, rows, depth.rows);
     let more = c.cycles.made_of.total() > made.len() as u64;
     if more {
-        document.paragraph("There are more lots than this report shows; the tables (--csv) hold all.");
+        document
+            .paragraph("There are more lots than this report shows; the tables (--csv) hold all.");
     }
 }
 

@@ -48,6 +48,9 @@ pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     capped(document, columns, rows.collect(), depth.rows);
     let more = list.total() - list.items().len() as u64;
     if more > 0 {
-        document.paragraph(format!("Another {} trials are not in it; the tables hold all.", count(more)));
+        document.paragraph(format!(
+            "Another {} trials are not in it; the tables hold all.",
+            count(more)
+        ));
     }
 }

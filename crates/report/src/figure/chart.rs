@@ -15,13 +15,37 @@ pub(crate) fn draw(lot: &str, curves: &ChartCurves) -> Option<Figure> {
     let lines = curves.limits.as_ref();
     let mut drawing = Drawing::new(WIDTH, 316.0);
     let signals = |of: fn(&crate::collect::Signal) -> f32| {
-        curves.signals.iter().map(move |s| (f64::from(s.at), f64::from(of(s)), s.rules.as_str())).collect::<Vec<_>>()
+        curves
+            .signals
+            .iter()
+            .map(move |s| (f64::from(s.at), f64::from(of(s)), s.rules.as_str()))
+            .collect::<Vec<_>>()
     };
     let (mean, spread) = (lines.map(|l| l.mean), lines.map(|l| l.spread));
-    panel(&mut drawing, x, (28.0, 160.0), "mean of a subgroup, mm", &curves.means, mean, &signals(|s| s.mean));
-    panel(&mut drawing, x, (192.0, 280.0), "standard deviation within it, mm", &curves.spreads, spread, &signals(|s| s.sd));
+    panel(
+        &mut drawing,
+        x,
+        (28.0, 160.0),
+        "mean of a subgroup, mm",
+        &curves.means,
+        mean,
+        &signals(|s| s.mean),
+    );
+    panel(
+        &mut drawing,
+        x,
+        (192.0, 280.0),
+        "standard deviation within it, mm",
+        &curves.spreads,
+        spread,
+        &signals(|s| s.sd),
+    );
     let axes = Axes::new(x, x, 192.0, 280.0);
-    axes.level(&mut drawing, 280.0, if curves.by_length { "position, m" } else { "number of the reading" });
+    axes.level(
+        &mut drawing,
+        280.0,
+        if curves.by_length { "position, m" } else { "number of the reading" },
+    );
     Some(Figure {
         title: format!("Control charts of lot {lot}"),
         description: description(curves),
@@ -59,7 +83,9 @@ fn caption(curves: &ChartCurves) -> String {
         .signals
         .iter()
         .filter(|(_, seen, _)| *seen > 0.0)
-        .map(|(rule, seen, chance)| format!("{rule} {} (by chance {})", fixed(*seen, 0), fixed(*chance, 1)))
+        .map(|(rule, seen, chance)| {
+            format!("{rule} {} (by chance {})", fixed(*seen, 0), fixed(*chance, 1))
+        })
         .collect();
     if !rules.is_empty() {
         text.push_str(&format!(" Signals: {}.", rules.join(", ")));
@@ -108,12 +134,22 @@ fn panel(
             .iter()
             .map(|p| {
                 let px = axes.x.at(f64::from(p.from));
-                format!("M{} {}V{}", n(px), n(axes.y.at(f64::from(p.high)) - 0.4), n(axes.y.at(f64::from(p.low)) + 0.4))
+                format!(
+                    "M{} {}V{}",
+                    n(px),
+                    n(axes.y.at(f64::from(p.high)) - 0.4),
+                    n(axes.y.at(f64::from(p.low)) + 0.4)
+                )
             })
             .collect();
         drawing.path(strokes, "spread", "");
     }
     for (at, value, rules) in signals {
-        drawing.circle(axes.at(*at, *value), 4.0, "signal", format!("{rules} at {}", fixed(*at, 1)));
+        drawing.circle(
+            axes.at(*at, *value),
+            4.0,
+            "signal",
+            format!("{rules} at {}", fixed(*at, 1)),
+        );
     }
 }

@@ -32,7 +32,8 @@ pub(crate) fn draw(parents: &[Parent]) -> Option<Figure> {
         return None;
     }
     let layout = Layout::new(names.len(), &edges);
-    let widths = |node: usize| names.get(node).map_or(6.0, |name| width_of(&fitted(name, NAME_MAX)) + 12.0);
+    let widths =
+        |node: usize| names.get(node).map_or(6.0, |name| width_of(&fitted(name, NAME_MAX)) + 12.0);
     let (at, width) = layout.places(&widths, 8.0, WIDTH);
     let mut row_of = vec![0; at.len()];
     for (i, row) in layout.rows.iter().enumerate() {
@@ -48,7 +49,15 @@ pub(crate) fn draw(parents: &[Parent]) -> Option<Figure> {
             let (from, to) = (top(pair[0]) + BOX, top(pair[1]));
             let middle = f64::midpoint(from, to);
             let (x0, x) = (at[pair[0]], at[pair[1]]);
-            d.push_str(&format!("C{} {} {} {} {} {}", n(x0), n(middle), n(x), n(middle), n(x), n(to)));
+            d.push_str(&format!(
+                "C{} {} {} {} {} {}",
+                n(x0),
+                n(middle),
+                n(x),
+                n(middle),
+                n(x),
+                n(to)
+            ));
             if pair[1] != *last {
                 d.push_str(&format!("V{}", n(to + BOX)));
             }

@@ -38,7 +38,12 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
     let width = ((to - from) / BARS + 1).max(1);
     let groups: Vec<u64> = (from..=to)
         .step_by(width)
-        .map(|start| bars.counts[start..(start + width).min(bars.counts.len())].iter().map(|n| u64::from(*n)).sum())
+        .map(|start| {
+            bars.counts[start..(start + width).min(bars.counts.len())]
+                .iter()
+                .map(|n| u64::from(*n))
+                .sum()
+        })
         .collect();
     let share = |n: u64| 100.0 * n as f64 / total.max(1) as f64;
     let highest = groups.iter().copied().max().unwrap_or(0);
@@ -52,20 +57,35 @@ pub(crate) fn draw(lot: &str, curve: &Curve, judged: &[Judged<'_>]) -> Option<Fi
     for (i, n) in groups.iter().enumerate().filter(|(_, n)| **n > 0) {
         let (start, stop) = (mm((from + i * width) as f64), mm((from + (i + 1) * width) as f64));
         let middle = f64::midpoint(start, stop);
-        let out = limits.iter().filter(|l| middle < l.0 as f64 / 1000.0 || middle > l.1 as f64 / 1000.0).count();
+        let out = limits
+            .iter()
+            .filter(|l| middle < l.0 as f64 / 1000.0 || middle > l.1 as f64 / 1000.0)
+            .count();
         let class = match out {
             0 => "bar",
             n if n == limits.len() => "bar all-out",
             _ => "bar some-out",
         };
         let (left, top) = axes.at(start, share(*n));
-        let title = format!("{} to {} mm: {} ({} %)", fixed(start, 4), fixed(stop, 4), count(*n), percent(share(*n)));
-        drawing.rect((left + 0.4, top.min(BOTTOM - 1.2)), (axes.x.at(stop) - left - 0.8, (BOTTOM - top).max(1.2)), class, title);
+        let title = format!(
+            "{} to {} mm: {} ({} %)",
+            fixed(start, 4),
+            fixed(stop, 4),
+            count(*n),
+            percent(share(*n))
+        );
+        drawing.rect(
+            (left + 0.4, top.min(BOTTOM - 1.2)),
+            (axes.x.at(stop) - left - 0.8, (BOTTOM - top).max(1.2)),
+            class,
+            title,
+        );
     }
     marks(&mut drawing, &axes, &limits);
     axes.level(&mut drawing, BOTTOM, "diameter along an axis, mm");
     let below: u64 = bars.counts[..from].iter().map(|n| u64::from(*n)).sum();
-    let above = bars.counts.get(end..).map_or(0, |b| b.iter().map(|n| u64::from(*n)).sum()) + bars.beyond;
+    let above =
+        bars.counts.get(end..).map_or(0, |b| b.iter().map(|n| u64::from(*n)).sum()) + bars.beyond;
     let mut caption = format!(
         "{} diameters from {} to {} mm; most often {} mm; a bar is {} \u{b5}m wide.",
         count(total),

@@ -81,7 +81,12 @@ impl Layout {
 
     /// The middle of each node across, where nodes have these widths and stand `gap` apart, and
     /// the width that all of it takes.
-    pub(crate) fn places(&self, widths: &dyn Fn(usize) -> f64, gap: f64, least: f64) -> (Vec<f64>, f64) {
+    pub(crate) fn places(
+        &self,
+        widths: &dyn Fn(usize) -> f64,
+        gap: f64,
+        least: f64,
+    ) -> (Vec<f64>, f64) {
         let of_row = |row: &Vec<usize>| {
             row.iter().map(|n| widths(*n)).sum::<f64>() + gap * (row.len() as f64 + 1.0)
         };
@@ -96,8 +101,11 @@ impl Layout {
         }
         for sweep in 0..SWEEPS {
             let down = sweep % 2 == 0;
-            let numbers: Vec<usize> =
-                if down { (0..self.rows.len()).collect() } else { (0..self.rows.len()).rev().collect() };
+            let numbers: Vec<usize> = if down {
+                (0..self.rows.len()).collect()
+            } else {
+                (0..self.rows.len()).rev().collect()
+            };
             for row in numbers {
                 self.settle(&self.rows[row], down, widths, gap, width, &mut at);
             }
@@ -133,7 +141,8 @@ impl Layout {
         for i in (0..row.len().saturating_sub(1)).rev() {
             left[i] = left[i].min(left[i + 1] - apart(i, i + 1));
         }
-        let mut placed: Vec<f64> = left.iter().zip(&right).map(|(l, r)| f64::midpoint(*l, *r)).collect();
+        let mut placed: Vec<f64> =
+            left.iter().zip(&right).map(|(l, r)| f64::midpoint(*l, *r)).collect();
         let mut edge = gap;
         for (i, x) in placed.iter_mut().enumerate() {
             *x = x.max(edge + widths(row[i]) / 2.0);

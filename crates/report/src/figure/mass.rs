@@ -40,6 +40,9 @@ struct Band {
     arrived: f64,
 }
 
+/// Nodes, each with a mass.
+type Parts = Vec<(usize, f64)>;
+
 #[derive(Debug, Default)]
 struct Network {
     nodes: Vec<Node>,
@@ -54,7 +57,9 @@ pub(crate) fn draw(edges: &[Edge]) -> Option<Figure> {
     let heaviest = layout.rows.iter().map(|row| row.iter().map(|n| network.mass(*n)).sum::<f64>());
     let unit = BROADEST / heaviest.fold(1e-9, f64::max);
     let widths = |node: usize| match network.nodes.get(node) {
-        Some(known) => (network.mass(node) * unit).max(width_of(&fitted(&known.name, NAME_MAX))).max(width_of(&known.loses())),
+        Some(known) => (network.mass(node) * unit)
+            .max(width_of(&fitted(&known.name, NAME_MAX)))
+            .max(width_of(&known.loses())),
         None => 6.0,
     };
     let (at, width) = layout.places(&widths, GAP, WIDTH);
@@ -82,12 +87,16 @@ impl Network {
         let mut network = Self::default();
         let mut steps: BTreeMap<&str, usize> = BTreeMap::new();
         // Makers and users of each lot: node and mass.
-        let mut lots: BTreeMap<&str, (Vec<(usize, f64)>, Vec<(usize, f64)>)> = BTreeMap::new();
+        let mut lots: BTreeMap<&str, (Parts, Parts)> = BTreeMap::new();
         for edge in edges.iter().filter(|e| e.way != Way::Stock) {
             let next = network.nodes.len();
             let step = *steps.entry(&edge.step).or_insert(next);
             if step == next {
-                network.nodes.push(Node { name: edge.step.clone(), is_step: true, ..Node::default() });
+                network.nodes.push(Node {
+                    name: edge.step.clone(),
+                    is_step: true,
+                    ..Node::default()
+                });
             }
             let node = &mut network.nodes[step];
             match edge.way {
@@ -117,7 +126,12 @@ impl Network {
         let sum = |list: &[(usize, f64)]| list.iter().map(|(_, g)| g).sum::<f64>();
         let (made, used) = (sum(makers), sum(users));
         let end = |network: &mut Self, mass: f64| {
-            network.nodes.push(Node { name: lot.to_owned(), into: mass, out: mass, ..Node::default() });
+            network.nodes.push(Node {
+                name: lot.to_owned(),
+                into: mass,
+                out: mass,
+                ..Node::default()
+            });
             vec![(network.nodes.len() - 1, mass)]
         };
         let makers = if makers.is_empty() { end(self, used) } else { makers.to_vec() };
@@ -154,7 +168,9 @@ impl Network {
         let mut leaves: Vec<f64> = (0..self.nodes.len()).map(start).collect();
         let mut arrives = leaves.clone();
         let mut order: Vec<usize> = (0..self.bands.len()).collect();
-        let place = |i: usize, end: fn(&[usize]) -> Option<&usize>| end(&layout.chains[i]).map_or(0.0, |n| at[*n]);
+        let place = |i: usize, end: fn(&[usize]) -> Option<&usize>| {
+            end(&layout.chains[i]).map_or(0.0, |n| at[*n])
+        };
         order.sort_by(|a, b| place(*a, |c| c.get(1)).total_cmp(&place(*b, |c| c.get(1))));
         let mut from = vec![0.0; self.bands.len()];
         for i in &order {
@@ -183,7 +199,8 @@ impl Network {
             if self.nodes[band.from].is_step && self.nodes[band.to].is_step {
                 let (x, y, w) = stops[0];
                 let (x2, y2, w2) = stops[1];
-                let middle = (f64::midpoint(x + w / 2.0, x2 + w2 / 2.0), f64::midpoint(y, y2) - 2.0);
+                let middle =
+                    (f64::midpoint(x + w / 2.0, x2 + w2 / 2.0), f64::midpoint(y, y2) - 2.0);
                 drawing.text(middle, Anchor::Middle, "lot", fitted(&band.lot, NAME_MAX));
             }
         }
@@ -227,7 +244,11 @@ impl Node {
         if lost <= 0.0 {
             return String::new();
         }
-        let share = if self.into > 0.0 { format!(" ({} %)", percent(100.0 * lost / self.into)) } else { String::new() };
+        let share = if self.into > 0.0 {
+            format!(" ({} %)", percent(100.0 * lost / self.into))
+        } else {
+            String::new()
+        };
         format!("\u{2212}{} g{share}", grams(lost))
     }
 
@@ -236,8 +257,13 @@ impl Node {
         let left = at - long / 2.0;
         let causes: Vec<String> =
             self.lost.iter().map(|(cause, g)| format!("{cause} {} g", grams(*g))).collect();
-        let lost = if causes.is_empty() { String::new() } else { format!("; lost: {}", causes.join(", ")) };
-        let title = format!("{}: {} g in, {} g out{lost}", self.name, grams(self.into), grams(self.out));
+        let lost = if causes.is_empty() {
+            String::new()
+        } else {
+            format!("; lost: {}", causes.join(", "))
+        };
+        let title =
+            format!("{}: {} g in, {} g out{lost}", self.name, grams(self.into), grams(self.out));
         drawing.rect((left, top), (long, BAR), if self.is_step { "step" } else { "end" }, title);
         let short = self.lost() * unit;
         if short > 0.0 {
@@ -261,7 +287,15 @@ fn ribbon(stops: &[(f64, f64, f64)]) -> String {
     for pair in stops.windows(2) {
         let ((_, y0, _), (x, y, _)) = (pair[0], pair[1]);
         let middle = f64::midpoint(y0, y);
-        d.push_str(&format!("C{} {} {} {} {} {}", n(pair[0].0), n(middle), n(x), n(middle), n(x), n(y)));
+        d.push_str(&format!(
+            "C{} {} {} {} {} {}",
+            n(pair[0].0),
+            n(middle),
+            n(x),
+            n(middle),
+            n(x),
+            n(y)
+        ));
     }
     for pair in stops.windows(2).rev() {
         let ((x0, y0, w0), (x, y, w)) = (pair[0], pair[1]);
@@ -271,7 +305,12 @@ fn ribbon(stops: &[(f64, f64, f64)]) -> String {
         let middle = f64::midpoint(y0, y);
         d.push_str(&format!(
             "C{} {} {} {} {} {}",
-            n(x + w), n(middle), n(x0 + w0), n(middle), n(x0 + w0), n(y0)
+            n(x + w),
+            n(middle),
+            n(x0 + w0),
+            n(middle),
+            n(x0 + w0),
+            n(y0)
         ));
     }
     d + "Z"

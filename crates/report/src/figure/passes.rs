@@ -22,7 +22,8 @@ pub(crate) struct Tested<'a> {
 /// One material at one temperature and load: tests, lines of families, limits.
 pub(crate) fn draw(tested: &[Tested<'_>], drifts: &[&FlowDrift], left: &[&Left]) -> Option<Figure> {
     let first = drifts.first()?;
-    let passes = tested.iter().map(|t| t.passes as f64).chain(drifts.iter().map(|d| d.next_pass as f64));
+    let passes =
+        tested.iter().map(|t| t.passes as f64).chain(drifts.iter().map(|d| d.next_pass as f64));
     let most = passes.fold(1.0, f64::max);
     let shown = tested.iter().map(|t| t.mfr).chain(drifts.iter().flat_map(|d| d.next));
     let shown = shown.chain(left.iter().map(|l| l.limit_g_10min));
@@ -42,7 +43,8 @@ pub(crate) fn draw(tested: &[Tested<'_>], drifts: &[&FlowDrift], left: &[&Left])
         line(&mut drawing, &axes, drift);
     }
     for t in tested {
-        let title = format!("{}: {} g/10 min after {} passes", t.lot, significant(t.mfr, 3), t.passes);
+        let title =
+            format!("{}: {} g/10 min after {} passes", t.lot, significant(t.mfr, 3), t.passes);
         drawing.circle(axes.at(t.passes as f64, t.mfr), 3.5, "tested", title);
     }
     level(&mut drawing, &axes, most);
@@ -55,7 +57,12 @@ pub(crate) fn draw(tested: &[Tested<'_>], drifts: &[&FlowDrift], left: &[&Left])
             significant(d.next[0], 3), significant(d.next[1], 3), significant(d.next[2], 3)
         )
     });
-    let at = format!("{} at {} \u{b0}C and {} kg", first.material, significant(first.temp_c, 4), fixed(first.load_kg, 2));
+    let at = format!(
+        "{} at {} \u{b0}C and {} kg",
+        first.material,
+        significant(first.temp_c, 4),
+        fixed(first.load_kg, 2)
+    );
     Some(Figure {
         title: format!("Melt flow of {at} by pass"),
         description: families.collect::<Vec<_>>().join(" "),
@@ -83,8 +90,26 @@ fn line(drawing: &mut Drawing, axes: &Axes, d: &FlowDrift) {
     drawing.path(stretch(to, next), "fit ahead", "");
     let (x, low) = axes.at(next, d.next[1]);
     let high = axes.y.at(d.next[2]);
-    let caps = format!("M{} {}V{}M{} {}h8M{} {}h8", n(x), n(low), n(high), n(x - 4.0), n(low), n(x - 4.0), n(high));
-    drawing.path(caps, "whisker", format!("pass {}: {} to {}", d.next_pass, significant(d.next[1], 3), significant(d.next[2], 3)));
+    let caps = format!(
+        "M{} {}V{}M{} {}h8M{} {}h8",
+        n(x),
+        n(low),
+        n(high),
+        n(x - 4.0),
+        n(low),
+        n(x - 4.0),
+        n(high)
+    );
+    drawing.path(
+        caps,
+        "whisker",
+        format!(
+            "pass {}: {} to {}",
+            d.next_pass,
+            significant(d.next[1], 3),
+            significant(d.next[2], 3)
+        ),
+    );
     drawing.circle((x, axes.y.at(d.next[0])), 2.6, "expected", "");
     let label = fitted(&d.lot, 90.0);
     let start = (x + 7.0).min(axes.right - width_of(&label));

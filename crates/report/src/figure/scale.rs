@@ -105,7 +105,10 @@ mod tests {
         for values in [(0.0, 0.0), (1.75, 1.75), (f64::NAN, 1.0), (-1e300, 1e300), (5.0, -5.0)] {
             let scale = Scale::roomy(values, (10.0, 20.0), 0.05);
             for x in [f64::NEG_INFINITY, -1e300, 0.0, 1.75, 1e300] {
-                assert!(scale.at(x).is_finite() && (0.0..=30.0).contains(&scale.at(x)), "{values:?}");
+                assert!(
+                    scale.at(x).is_finite() && (0.0..=30.0).contains(&scale.at(x)),
+                    "{values:?}"
+                );
             }
             assert!(scale.ticks(5).len() < 60);
         }

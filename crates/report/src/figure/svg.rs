@@ -16,10 +16,33 @@ pub(crate) enum Anchor {
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Shape {
     /// A path in the language of SVG.
-    Path { d: String, class: &'static str, title: String },
-    Rect { x: f64, y: f64, w: f64, h: f64, class: &'static str, title: String },
-    Circle { x: f64, y: f64, r: f64, class: &'static str, title: String },
-    Text { x: f64, y: f64, anchor: Anchor, class: &'static str, text: String },
+    Path {
+        d: String,
+        class: &'static str,
+        title: String,
+    },
+    Rect {
+        x: f64,
+        y: f64,
+        w: f64,
+        h: f64,
+        class: &'static str,
+        title: String,
+    },
+    Circle {
+        x: f64,
+        y: f64,
+        r: f64,
+        class: &'static str,
+        title: String,
+    },
+    Text {
+        x: f64,
+        y: f64,
+        anchor: Anchor,
+        class: &'static str,
+        text: String,
+    },
 }
 
 /// Shapes on an area of so many units.
@@ -97,22 +120,35 @@ impl Drawing {
 
 fn write(out: &mut String, shape: &Shape) {
     let (start, class, title, end) = match shape {
-        Shape::Path { d, class, title } => (format!("<path d=\"{}\"", attribute(d)), class, title, "path"),
+        Shape::Path { d, class, title } => {
+            (format!("<path d=\"{}\"", attribute(d)), class, title, "path")
+        }
         Shape::Rect { x, y, w, h, class, title } => {
-            let at = format!("x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"", n(*x), n(*y), n(*w), n(*h));
+            let at =
+                format!("x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\"", n(*x), n(*y), n(*w), n(*h));
             (format!("<rect {at}"), class, title, "rect")
         }
-        Shape::Circle { x, y, r, class, title } => {
-            (format!("<circle cx=\"{}\" cy=\"{}\" r=\"{}\"", n(*x), n(*y), n(*r)), class, title, "circle")
-        }
+        Shape::Circle { x, y, r, class, title } => (
+            format!("<circle cx=\"{}\" cy=\"{}\" r=\"{}\"", n(*x), n(*y), n(*r)),
+            class,
+            title,
+            "circle",
+        ),
         Shape::Text { x, y, anchor, class, text: content } => {
             let anchor = match anchor {
                 Anchor::Start => "",
                 Anchor::Middle => " text-anchor=\"middle\"",
                 Anchor::End => " text-anchor=\"end\"",
             };
-            let class = if class.is_empty() { String::new() } else { format!(" class=\"{class}\"") };
-            let _ = writeln!(out, "<text x=\"{}\" y=\"{}\"{anchor}{class}>{}</text>", n(*x), n(*y), text(content));
+            let class =
+                if class.is_empty() { String::new() } else { format!(" class=\"{class}\"") };
+            let _ = writeln!(
+                out,
+                "<text x=\"{}\" y=\"{}\"{anchor}{class}>{}</text>",
+                n(*x),
+                n(*y),
+                text(content)
+            );
             return;
         }
     };

@@ -25,7 +25,10 @@ pub(crate) struct Judged<'a> {
 
 impl Judged<'_> {
     fn limits(&self) -> (f64, f64) {
-        (self.share.nominal_mm - self.share.tolerance_mm, self.share.nominal_mm + self.share.tolerance_mm)
+        (
+            self.share.nominal_mm - self.share.tolerance_mm,
+            self.share.nominal_mm + self.share.tolerance_mm,
+        )
     }
 }
 
@@ -197,7 +200,12 @@ fn curves(drawing: &mut Drawing, axes: &Axes, columns: &[Option<Column>], judged
         }
         if let Some(mean) = c.mean {
             let near = last.is_some_and(|l| i - l <= 8);
-            line.push_str(&format!("{}{} {}", if near { 'L' } else { 'M' }, n(x), n(axes.y.at(mean))));
+            line.push_str(&format!(
+                "{}{} {}",
+                if near { 'L' } else { 'M' },
+                n(x),
+                n(axes.y.at(mean))
+            ));
             last = Some(i);
         }
     }
@@ -212,7 +220,12 @@ fn strip(drawing: &mut Drawing, axes: &Axes, y: f64, judged: &Judged<'_>) {
     let Some(s) = judged.stretches else { return };
     let share = judged.share;
     let kept = share.kept_m.map(|m| format!(", {} m kept", fixed(m, 1))).unwrap_or_default();
-    let label = format!("{}: {} {}{kept}", fitted(&share.machine, 180.0), count(share.excursions), if share.excursions == 1 { "excursion" } else { "excursions" });
+    let label = format!(
+        "{}: {} {}{kept}",
+        fitted(&share.machine, 180.0),
+        count(share.excursions),
+        if share.excursions == 1 { "excursion" } else { "excursions" }
+    );
     drawing.text((axes.left, y + 12.0), Anchor::Start, "label", label);
     let span = |s: &Stretch| {
         let (from, to) = (axes.x.within(f64::from(s.from)), axes.x.within(f64::from(s.to)));

@@ -57,13 +57,18 @@ pub(crate) fn draw(all: &[Attempts<'_>]) -> Option<Figure> {
         let told = format!("{} of {} good", a.good(), a.trials.len());
         drawing.text((WIDTH - 2.0, y + 4.0), Anchor::End, "label", told);
     }
-    let told = shown.iter().map(|a| format!("{} on {}: {} of {} good", a.part, a.machine, a.good(), a.trials.len()));
+    let told = shown
+        .iter()
+        .map(|a| format!("{} on {}: {} of {} good", a.part, a.machine, a.good(), a.trials.len()));
     let more = all.len().saturating_sub(shown.len());
-    let more = if more > 0 { format!(" {more} more parts are in the table.") } else { String::new() };
+    let more =
+        if more > 0 { format!(" {more} more parts are in the table.") } else { String::new() };
     Some(Figure {
         title: "Trials in their order".to_owned(),
         description: format!("{}.", told.collect::<Vec<_>>().join("; ")),
-        caption: format!("Filled circle: good; cross: failed; the earliest on the left. Two good ones of three prove little: see the verdicts where a filter has judged them.{more}"),
+        caption: format!(
+            "Filled circle: good; cross: failed; the earliest on the left. Two good ones of three prove little: see the verdicts where a filter has judged them.{more}"
+        ),
         drawing,
         network: false,
     })

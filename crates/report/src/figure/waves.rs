@@ -14,7 +14,9 @@ const NAMED: usize = 6;
 
 pub(crate) fn draw(lot: &str, waves: &[WaveFigures]) -> Option<Figure> {
     let first = waves.first()?;
-    let (shortest, longest) = waves.iter().fold(first.looked_for_m, |(s, l), w| (s.min(w.looked_for_m.0), l.max(w.looked_for_m.1)));
+    let (shortest, longest) = waves
+        .iter()
+        .fold(first.looked_for_m, |(s, l), w| (s.min(w.looked_for_m.0), l.max(w.looked_for_m.1)));
     let highest = waves.iter().map(|w| w.amplitude_mm + 2.0 * w.u_amplitude_mm).fold(0.0, f64::max);
     let x = Scale::log((shortest, longest), ACROSS);
     let axes = Axes::new(x, Scale::new((0.0, 1000.0 * highest * 1.25), (BOTTOM, TOP)), TOP, BOTTOM);
@@ -24,9 +26,20 @@ pub(crate) fn draw(lot: &str, waves: &[WaveFigures]) -> Option<Figure> {
     for (i, w) in waves.iter().enumerate() {
         let (px, py) = axes.at(w.period_m, 1000.0 * w.amplitude_mm);
         drawing.line((px, BOTTOM), (px, py), "stick");
-        let (low, high) = (w.amplitude_mm - 2.0 * w.u_amplitude_mm, w.amplitude_mm + 2.0 * w.u_amplitude_mm);
+        let (low, high) =
+            (w.amplitude_mm - 2.0 * w.u_amplitude_mm, w.amplitude_mm + 2.0 * w.u_amplitude_mm);
         drawing.line((px, axes.y.within(1000.0 * low)), (px, axes.y.at(1000.0 * high)), "whisker");
-        drawing.circle((px, py), 3.5, "peak", format!("{} m, {} \u{b5}m: {}", significant(w.period_m, 4), significant(1000.0 * w.amplitude_mm, 3), w.cause));
+        drawing.circle(
+            (px, py),
+            3.5,
+            "peak",
+            format!(
+                "{} m, {} \u{b5}m: {}",
+                significant(w.period_m, 4),
+                significant(1000.0 * w.amplitude_mm, 3),
+                w.cause
+            ),
+        );
         if i >= NAMED {
             continue;
         }
@@ -41,7 +54,12 @@ pub(crate) fn draw(lot: &str, waves: &[WaveFigures]) -> Option<Figure> {
     }
     axes.level(&mut drawing, BOTTOM, "length of a wave, m (logarithmic)");
     let told = waves.iter().take(NAMED).map(|w| {
-        format!("{} m, {} \u{b5}m, {}", significant(w.period_m, 3), significant(1000.0 * w.amplitude_mm, 3), w.cause)
+        format!(
+            "{} m, {} \u{b5}m, {}",
+            significant(w.period_m, 3),
+            significant(1000.0 * w.amplitude_mm, 3),
+            w.cause
+        )
     });
     Some(Figure {
         title: format!("Waves along lot {lot}"),

@@ -188,7 +188,11 @@ mod tests {
         let row = |lot: &str, mean: &str, n: &str| -> Vec<Cell> {
             vec![lot.into(), mean.into(), n.into()]
         };
-        Table::new(String::new(), columns, vec![row("A", "1.75", "9"), row("B-7", "10.7012", "1200")])
+        Table::new(
+            String::new(),
+            columns,
+            vec![row("A", "1.75", "9"), row("B-7", "10.7012", "1200")],
+        )
     }
 
     #[test]
@@ -207,7 +211,8 @@ mod tests {
     fn a_long_text_wraps_within_its_column() {
         let columns = vec![Column::text("lot"), Column::text("note"), Column::count("n")];
         let note = "one two three four five six seven";
-        let table = Table::new(String::new(), columns, vec![vec!["A".into(), note.into(), "1".into()]]);
+        let table =
+            Table::new(String::new(), columns, vec![vec!["A".into(), note.into(), "1".into()]]);
         let lines = lines(&table, Style { width: 30, colour: false });
         assert!(lines.iter().all(|l| width_of(l) <= 30), "{lines:?}");
         assert_eq!(lines.len(), 4);
