@@ -28,15 +28,26 @@ pub(crate) struct Depth {
     pub(crate) drawn: usize,
     /// Rows of a table of all lots or steps.
     pub(crate) rows: usize,
-    /// Whether findings of every kind follow as tables.
-    pub(crate) appendix: bool,
+    /// Rows of a table of findings of one kind; none where there are no such tables.
+    pub(crate) of_kind: usize,
 }
 
 impl Depth {
     /// For text and Markdown, which have no drawings.
-    pub(crate) const TEXT: Self = Self { lots: 500, drawn: 0, rows: usize::MAX, appendix: false };
-    /// For a page, such that it stays below 3 MiB.
-    pub(crate) const PAGE: Self = Self { lots: 100, drawn: 40, rows: 500, appendix: true };
+    pub(crate) const TEXT: Self = Self { lots: 500, drawn: 0, rows: usize::MAX, of_kind: 0 };
+    /// For a page.
+    pub(crate) const PAGE: Self = Self { lots: 100, drawn: 40, rows: 500, of_kind: 60 };
+
+    /// Half as much of each.
+    pub(crate) fn half(self) -> Self {
+        let half = |n: usize| (n / 2).max(1);
+        Self {
+            lots: half(self.lots),
+            drawn: half(self.drawn),
+            rows: half(self.rows),
+            of_kind: half(self.of_kind),
+        }
+    }
 }
 
 /// The report.
@@ -58,10 +69,10 @@ pub(crate) fn report(
     trials::section(&mut document, collected, depth);
     proposals::section(&mut document, collected);
     verdicts::rules(&mut document, collected);
-    if depth.appendix {
-        appendix::section(&mut document, collected);
+    if depth.of_kind > 0 {
+        appendix::section(&mut document, collected, depth);
     }
-    input::section(&mut document, collected, ended);
+    input::section(&mut document, collected, ended, depth);
     document
 }
 

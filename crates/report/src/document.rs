@@ -177,6 +177,11 @@ impl Document {
         self.blocks.extend(figure.map(|f| Block::Figure(Box::new(f))));
     }
 
+    /// How many drawings there are.
+    pub(crate) fn figures(&self) -> usize {
+        self.blocks.iter().filter(|b| matches!(b, Block::Figure(_))).count()
+    }
+
     /// "Diameter, lot A": the last heading, and the one that it stands under.
     fn place(&self) -> String {
         let mut headings = self.blocks.iter().rev().filter_map(|b| match b {

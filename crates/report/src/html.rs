@@ -3,6 +3,7 @@
 
 pub(crate) mod escape;
 
+use crate::compose::Depth;
 use crate::document::{Align, Block, Cell, Document, Item, Table, Tone};
 use crate::figure::Figure;
 use escape::{attribute, text};
@@ -12,6 +13,19 @@ const STYLE: &str = include_str!("html/style.css");
 const FOLDED: usize = 16;
 /// Units across from which on a drawing takes the whole width.
 const BROAD: f64 = 576.0;
+
+/// A page of so many bytes at the most, as long as it can be: where it would be longer, it shows
+/// less of each thing, and says so.
+pub(crate) fn within(most: usize, report: impl Fn(Depth) -> Document) -> String {
+    let mut depth = Depth::PAGE;
+    loop {
+        let page = render(&report(depth));
+        if page.len() < most || depth.lots <= 1 {
+            return page;
+        }
+        depth = depth.half();
+    }
+}
 
 /// The document as a page.
 pub(crate) fn render(document: &Document) -> String {

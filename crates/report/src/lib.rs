@@ -29,12 +29,14 @@ pub use options::{Decimal, Format, Options};
 
 use collect::{Collected, Ended, Pictures, Standing};
 use compose::Depth;
-use document::Document;
 use earlier::Earlier;
 use secondmelt_record::{About, Class, Filter, Gate, Input, Kind, Line, Out, Problem, Record, run};
 use std::io::ErrorKind;
 use tables::Tables;
 use workbook::Workbook;
+
+/// Bytes of a page, at the most: more would be slow to open on a phone.
+const PAGE_MAX: usize = 3 << 20;
 
 /// The filter.
 #[derive(Debug)]
@@ -92,17 +94,16 @@ impl Filter for Report {
             Ok(earlier) => (earlier, Ok(())),
             Err(why) => (None, Err(why)),
         };
-        let report = |depth| {
-            compose::report(&self.options.title, &self.collected, &ended, earlier.as_ref(), depth)
-        };
-        let text = report(Depth::TEXT);
-        let page = self.options.draws().then(|| report(Depth::PAGE));
+        // One after the other, so that only one of them is in memory.
+        let words = self.words(&ended, earlier.as_ref(), out);
+        let page = self.page(&ended, earlier.as_ref(), out);
+        let junit = self.options.junit.as_ref().map_or(Ok(()), |path| {
+            write::whole(path, &junit::render(&self.options.title, &self.collected, &ended))
+        });
         let cut = ended.cut.as_deref();
-        let files = self.files(&text, page.as_ref(), &ended);
         let tables = self.tables.take().map_or(Ok(()), |t| t.finish(cut));
         let workbook = self.workbook.take().map_or(Ok(()), |w| w.finish(cut));
-        let printed = self.print(&text, page.as_ref(), out);
-        read.and(files).and(tables).and(workbook).and(printed)?;
+        read.and(words).and(page).and(junit).and(tables).and(workbook)?;
         if !self.options.gates() {
             return Ok(Gate::Open);
         }
@@ -126,36 +127,45 @@ impl Report {
         }
     }
 
-    fn files(&self, text: &Document, page: Option<&Document>, ended: &Ended) -> Result<(), String> {
+    /// Writes and prints the report as text and as Markdown.
+    fn words(&self, ended: &Ended, earlier: Option<&Earlier>, out: &mut Out) -> Result<(), String> {
         let options = &self.options;
-        let write = |path: &Option<std::path::PathBuf>, text: &dyn Fn() -> String| {
-            path.as_ref().map_or(Ok(()), |path| write::whole(path, &text()))
-        };
-        let plain = write(&options.text, &|| text::render(text, self.style(None)));
-        let markdown = write(&options.markdown, &|| markdown::render(text));
-        let html = write(&options.html, &|| page.map(html::render).unwrap_or_default());
-        let junit =
-            write(&options.junit, &|| junit::render(&options.title, &self.collected, ended));
-        plain.and(markdown).and(html).and(junit)
+        let printed = options.printed().filter(|format| *format != Format::Html);
+        if options.text.is_none() && options.markdown.is_none() && printed.is_none() {
+            return Ok(());
+        }
+        let document =
+            &compose::report(&options.title, &self.collected, ended, earlier, Depth::TEXT);
+        let text = options
+            .text
+            .as_ref()
+            .map_or(Ok(()), |path| write::whole(path, &text::render(document, self.style(None))));
+        let markdown = options
+            .markdown
+            .as_ref()
+            .map_or(Ok(()), |path| write::whole(path, &markdown::render(document)));
+        let printed = printed.map_or(Ok(()), |format| {
+            let text = match format {
+                Format::Markdown => markdown::render(document),
+                _ => text::render(document, self.style(out.terminal_columns())),
+            };
+            print(&text, out)
+        });
+        text.and(markdown).and(printed)
     }
 
-    fn print(
-        &self,
-        document: &Document,
-        page: Option<&Document>,
-        out: &mut Out,
-    ) -> Result<(), String> {
-        let Some(format) = self.options.printed() else { return Ok(()) };
-        let text = match format {
-            Format::Text => text::render(document, self.style(out.terminal_columns())),
-            Format::Markdown => markdown::render(document),
-            Format::Html => page.map(html::render).unwrap_or_default(),
-        };
-        match out.print(&text) {
-            // Whoever reads has seen enough.
-            Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
-            written => written.map_err(|e| format!("standard output could not be written: {e}")),
+    /// Writes and prints the report as a page.
+    fn page(&self, ended: &Ended, earlier: Option<&Earlier>, out: &mut Out) -> Result<(), String> {
+        let options = &self.options;
+        if !options.draws() {
+            return Ok(());
         }
+        let page = html::within(PAGE_MAX, |depth| {
+            compose::report(&options.title, &self.collected, ended, earlier, depth)
+        });
+        let file = options.html.as_ref().map_or(Ok(()), |path| write::whole(path, &page));
+        let printed = if options.format == Some(Format::Html) { print(&page, out) } else { Ok(()) };
+        file.and(printed)
     }
 
     /// How text is laid out; `terminal` is the width of the one it goes to, if it does.
@@ -165,6 +175,15 @@ impl Report {
         let width = self.options.width.or(columns).or(terminal.filter(|n| *n >= 40)).unwrap_or(80);
         let plain = set("NO_COLOR").is_some() || set("TERM").is_some_and(|t| t == "dumb");
         text::Style { width: usize::from(width), colour: terminal.is_some() && !plain }
+    }
+}
+
+/// Prints a report to standard output.
+fn print(text: &str, out: &mut Out) -> Result<(), String> {
+    match out.print(text) {
+        // Whoever reads has seen enough.
+        Err(error) if error.kind() == ErrorKind::BrokenPipe => Ok(()),
+        written => written.map_err(|e| format!("standard output could not be written: {e}")),
     }
 }
 

@@ -1,17 +1,17 @@
 //! What went in: records, runs, sources, and whether the stream is whole.
 
-use super::plural;
+use super::{Depth, plural};
 use crate::collect::{Collected, Ended, Run};
 use crate::document::{Cell, Column, Document, Tone};
 use crate::numbers::count;
 use secondmelt_record::{Class, Kind};
 
-pub(super) fn section(document: &mut Document, c: &Collected, ended: &Ended) {
+pub(super) fn section(document: &mut Document, c: &Collected, ended: &Ended, depth: Depth) {
     document.heading(2, "What went in");
     document.paragraph(whole(c, ended));
     kinds(document, ended);
-    runs(document, c);
-    sources(document, c);
+    runs(document, c, depth);
+    sources(document, c, depth);
 }
 
 fn whole(c: &Collected, ended: &Ended) -> Cell {
@@ -41,7 +41,7 @@ fn kinds(document: &mut Document, ended: &Ended) {
     document.captioned("Records by kind", columns, rows.collect());
 }
 
-fn runs(document: &mut Document, c: &Collected) {
+fn runs(document: &mut Document, c: &Collected, depth: Depth) {
     let columns = vec![
         Column::text("run"),
         Column::text("program"),
@@ -60,8 +60,10 @@ fn runs(document: &mut Document, c: &Collected) {
             run.options.as_str().into(),
         ]
     });
-    document.captioned("Runs of programs", columns, rows.collect());
-    if c.frame.runs.refused() > 0 {
+    let shown = rows.take(depth.rows).collect::<Vec<_>>();
+    let more = c.frame.runs.refused() > 0 || c.frame.runs.iter().count() > shown.len();
+    document.captioned("Runs of programs", columns, shown);
+    if more {
         document.paragraph("There are more runs than this report shows.");
     }
 }
@@ -78,7 +80,7 @@ fn state(run: &Run) -> Cell {
     }
 }
 
-fn sources(document: &mut Document, c: &Collected) {
+fn sources(document: &mut Document, c: &Collected, depth: Depth) {
     let columns = vec![
         Column::text("source"),
         Column::count("records"),
@@ -98,6 +100,8 @@ fn sources(document: &mut Document, c: &Collected) {
             ]
         }));
     }
+    more += rows.len().saturating_sub(depth.rows) as u64;
+    rows.truncate(depth.rows);
     document.captioned("Files", columns, rows);
     if more > 0 {
         document.paragraph(format!("and {}.", plural(more, "more source")));

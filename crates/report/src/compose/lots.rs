@@ -23,8 +23,11 @@ pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     if depth.drawn > 0 && !lots.is_empty() {
         guide(document);
     }
-    for (i, (lot, facts)) in lots.into_iter().enumerate() {
-        one(document, c, lot, facts.as_ref(), i < depth.drawn);
+    let mut drawn = 0;
+    for (lot, facts) in lots {
+        let before = document.figures();
+        one(document, c, lot, facts.as_ref(), drawn < depth.drawn);
+        drawn += usize::from(document.figures() > before);
     }
     if all > depth.lots {
         document.paragraph(format!(
@@ -33,8 +36,8 @@ pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
             depth.lots
         ));
     }
-    if depth.drawn > 0 && all > depth.drawn {
-        document.paragraph(format!("Of the lots, the first {} are drawn.", depth.drawn));
+    if drawn >= depth.drawn && depth.drawn > 0 {
+        document.paragraph(format!("The first {drawn} of them are drawn."));
     }
     if c.lab.lots.refused() > 0 {
         document
