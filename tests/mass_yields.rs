@@ -1,6 +1,6 @@
 //! `mass-balance`: rolled yields, trends of losses, water by moisture, tares, energy and money, and
 //! that no plastic comes from nowhere.
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod common;
 
