@@ -240,3 +240,30 @@ fn the_example_lab_gives_up_what_is_hidden_in_it() {
         .collect();
     assert_eq!(failed, ["housings-1", "odd-lid"]);
 }
+
+/// The example lab weighed in water of 72.3 degrees Fahrenheit; the same in Celsius and in
+/// other units of mass says the same.
+#[test]
+fn other_units_of_a_table_give_the_same_findings() {
+    let said = |table: &str| -> Vec<(String, f64)> {
+        let facts = run("ingest", &["immersion"], table.as_bytes());
+        assert_eq!(facts.status, 0, "{}", facts.stderr);
+        let ran = run("check-feed", &[], &facts.stdout);
+        let text = String::from_utf8(ran.stdout).unwrap();
+        let all = text.lines().map(|line| serde_json::from_str::<Value>(line).unwrap());
+        all.filter(|r| r["kind"] == "verdict")
+            .map(|r| (format!("{} {}", r["check"], r["result"]), r["value"].as_f64().unwrap()))
+            .collect()
+    };
+    let ours = said("lot,air [g],liquid mass [g],temp [°C]\na,1.25,0.063,23\n");
+    assert!(!ours.is_empty());
+    for other in [
+        "lot,air [mg],liquid mass [mg],temp [°F]\na,1250,63,73.4\n",
+        "lot,air [kg],liquid mass [kg],temp [K]\na,0.00125,0.000063,296.15\n",
+    ] {
+        for (a, b) in ours.iter().zip(said(other)) {
+            assert_eq!(a.0, b.0, "{other}");
+            assert!((a.1 - b.1).abs() < 1e-9, "{other}: {} against {}", a.1, b.1);
+        }
+    }
+}

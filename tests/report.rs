@@ -179,10 +179,10 @@ fn facts_that_no_filter_judges_are_said_on_the_first_screen() {
     let stream = format!(
         "{}\n{}",
         verdict("conforms"),
-        r#"{"kind":"moisture","lot":"A","moisture_pct":0.5}"#
+        r#"{"kind":"trial","lot":"A","machine":"P","part":"cap","outcome":"good"}"#
     );
     let run = report().write_stdin(stream).assert().code(0);
-    run.stdout(contains("Recorded, and judged by no filter: 1 moisture."));
+    run.stdout(contains("Recorded, and judged by no filter: 1 trial."));
 }
 
 #[test]

@@ -92,7 +92,7 @@ impl Book {
             }
             Record::Immersion(weighed) => match density(weighed, line) {
                 Ok(density) => self.feed(&weighed.lot).densities_g_cm3.push(density),
-                Err(problem) => return Some(problem),
+                Err(problem) => return Some(*problem),
             },
             Record::Moisture(reading) => {
                 let pct = reading.moisture_pct.get();
@@ -161,10 +161,11 @@ impl Feed {
 }
 
 /// Density of a specimen in g/cm3, the buoyancy of air left out as ISO 1183-1 does.
-fn density(weighed: &Immersion<'_>, line: Line<'_>) -> Result<f64, Problem<'static>> {
+fn density(weighed: &Immersion<'_>, line: Line<'_>) -> Result<f64, Box<Problem<'static>>> {
     let temp_c = weighed.temp_c.get();
-    let refuse =
-        |found: String, expected: &str| Err(line.problem(Code::OutOfRange, found, expected));
+    let refuse = |found: String, expected: &str| {
+        Err(Box::new(line.problem(Code::OutOfRange, found, expected)))
+    };
     let water = weighed.liquid.as_deref().is_none_or(|l| l.eq_ignore_ascii_case("water"));
     let liquid = match weighed.liquid_g_cm3 {
         Some(given) => given.get(),

@@ -23,6 +23,9 @@ pub struct Card {
     pub extrusion: Window,
     /// Usual drying.
     pub drying: Drying,
+    /// Activation energy of flow, in kJ/mol.
+    #[serde(rename = "flow_activation_kJ_mol")]
+    pub flow_activation: Option<Spread>,
     /// Whether water cuts its chains in the melt.
     pub hydrolyses_in_melt: bool,
     /// Whether it holds chlorine, fluorine or bromine.
@@ -67,6 +70,17 @@ pub struct Window {
     pub min: f64,
     /// Highest, in °C.
     pub max: f64,
+    /// Where it is from.
+    pub source: String,
+    /// How well that is known.
+    pub status: String,
+}
+
+/// A range of a figure.
+#[derive(Debug, Clone, Deserialize)]
+pub struct Spread {
+    /// Smallest and largest.
+    pub range: Option<(f64, f64)>,
     /// Where it is from.
     pub source: String,
     /// How well that is known.
