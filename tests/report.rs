@@ -261,3 +261,45 @@ fn contradicting_options_are_wrong_usage() {
         report().args(arguments).write_stdin("").assert().code(2);
     }
 }
+
+#[test]
+fn the_page_is_as_it_was_and_needs_nothing_from_anywhere() {
+    let dir = TempDir::new().unwrap();
+    let page = dir.path().join("report.html");
+    report()
+        .args(["--title", "Example lab", "--html"])
+        .arg(&page)
+        .arg(STREAM)
+        .assert()
+        .success()
+        .stdout("");
+    let text = fs::read_to_string(&page).unwrap();
+    golden::same("report.html", &text);
+    for outside in ["<script", "http://", "https://", "<link", "<img", "@import", "url("] {
+        assert!(!text.contains(outside), "{outside}");
+    }
+    assert_eq!(text.matches("<table>").count(), text.matches("<caption>").count());
+    assert_eq!(text.matches("<svg").count(), text.matches("<desc").count());
+}
+
+#[test]
+fn hostile_names_do_no_harm_in_the_page() {
+    let dir = TempDir::new().unwrap();
+    let page = dir.path().join("report.html");
+    let long = "x".repeat(10_000);
+    let stream: String = ["<script>alert(1)</script>", "../../x", "a\u{202e}b", "two\nlines", "\" onload=\"x", &long]
+        .iter()
+        .map(|name| {
+            let verdict = serde_json::json!({"kind":"verdict","check":"c","result":"fails","lot":name,"rule":"r","why":name});
+            let lot = serde_json::json!({"kind":"lot","lot":name,"material":"PP"});
+            format!("{lot}\n{verdict}\n")
+        })
+        .collect();
+    report().arg("--html").arg(&page).write_stdin(stream).assert().success();
+    let text = fs::read_to_string(&page).unwrap();
+    assert!(
+        !text.contains("<script") && !text.contains('\u{202e}') && !text.contains("\" onload=\"x"),
+        "{text}"
+    );
+    assert!(text.contains("&lt;script&gt;") && text.len() < 200_000);
+}

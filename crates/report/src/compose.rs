@@ -2,6 +2,7 @@
 //! the steps, the machines, what is proposed, and what went in.
 
 mod attention;
+mod charts;
 mod input;
 mod lots;
 mod machines;

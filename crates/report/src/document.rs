@@ -111,7 +111,7 @@ impl Item {
 }
 
 /// A block of a document.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Block {
     /// What nobody may miss: what to shout, and why.
     Alarm { shout: String, why: String },
@@ -123,10 +123,39 @@ pub(crate) enum Block {
     List(Vec<Item>),
     /// A table.
     Table(Table),
+    /// A plot, in formats that can show one; what it shows is in tables as well.
+    Figure(Figure),
+}
+
+/// A plot of one quantity over another.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Figure {
+    pub(crate) title: String,
+    /// What there is to see, for those who do not see it.
+    pub(crate) description: String,
+    pub(crate) x_title: String,
+    pub(crate) y_title: String,
+    pub(crate) points: Vec<Point>,
+    pub(crate) lines: Vec<Level>,
+}
+
+/// A point of a plot, and why it is marked.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Point {
+    pub(crate) x: f64,
+    pub(crate) y: f64,
+    pub(crate) marked: Option<String>,
+}
+
+/// A level line across a plot.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Level {
+    pub(crate) y: f64,
+    pub(crate) is_limit: bool,
 }
 
 /// A document.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Document {
     pub(crate) blocks: Vec<Block>,
 }

@@ -10,6 +10,7 @@ mod document;
 mod gate;
 #[cfg(test)]
 mod hostile;
+mod html;
 mod keep;
 mod markdown;
 mod numbers;
@@ -108,7 +109,12 @@ impl Report {
             .markdown
             .as_ref()
             .map_or(Ok(()), |path| write::whole(path, &markdown::render(document)));
-        text.and(markdown)
+        let html = self
+            .options
+            .html
+            .as_ref()
+            .map_or(Ok(()), |path| write::whole(path, &html::render(document)));
+        text.and(markdown).and(html)
     }
 
     fn print(&self, document: &Document, out: &mut Out) -> Result<(), String> {

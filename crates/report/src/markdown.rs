@@ -6,7 +6,8 @@ use secondmelt_record::contract::visible;
 
 /// The document as Markdown.
 pub(crate) fn render(document: &Document) -> String {
-    let blocks: Vec<String> = document.blocks.iter().map(block).collect();
+    let shown = document.blocks.iter().filter(|block| !matches!(block, Block::Figure(_)));
+    let blocks: Vec<String> = shown.map(block).collect();
     blocks.join("\n")
 }
 
@@ -21,6 +22,7 @@ fn block(block: &Block) -> String {
         Block::Paragraph(cell) => format!("{}\n", toned(cell, Where::Start)),
         Block::List(items) => items.iter().map(item).collect(),
         Block::Table(table) => rows(table),
+        Block::Figure(_) => String::new(),
     }
 }
 

@@ -15,6 +15,9 @@ pub struct Options {
     /// Write the report as Markdown (with tables) to this file
     #[arg(long, value_name = "PATH")]
     pub markdown: Option<PathBuf>,
+    /// Write the report as one page of HTML, which needs nothing else, to this file
+    #[arg(long, value_name = "PATH")]
+    pub html: Option<PathBuf>,
     /// Write one table for each kind of record into this directory, new or of an earlier report.
     ///
     /// Text that a spreadsheet would run as a formula gets an apostrophe in front. Raw
@@ -72,7 +75,10 @@ impl Options {
     /// What to print; none where only files are asked for.
     #[must_use]
     pub fn printed(&self) -> Option<Format> {
-        let files = self.text.is_some() || self.markdown.is_some() || self.csv.is_some();
+        let files = self.text.is_some()
+            || self.markdown.is_some()
+            || self.html.is_some()
+            || self.csv.is_some();
         self.format.or((!files).then_some(Format::Text))
     }
 
@@ -80,7 +86,7 @@ impl Options {
     /// Where the options contradict one another.
     pub(crate) fn check(&self) -> Result<(), String> {
         let dash = |path: &Option<PathBuf>| path.as_ref().is_some_and(|p| p.as_os_str() == "-");
-        if dash(&self.text) || dash(&self.markdown) || dash(&self.csv) {
+        if dash(&self.text) || dash(&self.markdown) || dash(&self.html) || dash(&self.csv) {
             return Err(
                 "found - where a path is expected; --format prints to standard output".to_owned()
             );

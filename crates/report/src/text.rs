@@ -20,7 +20,8 @@ const READABLE: usize = 100;
 pub(crate) fn render(document: &Document, style: Style) -> String {
     let mut text = String::new();
     let mut before: Option<&Block> = None;
-    for block in &document.blocks {
+    let shown = document.blocks.iter().filter(|block| !matches!(block, Block::Figure(_)));
+    for block in shown {
         // A heading belongs to what follows it.
         if before.is_some_and(|b| !matches!(b, Block::Heading(3.., _))) {
             text.push('\n');
@@ -45,6 +46,7 @@ fn lines(block: &Block, style: Style) -> Vec<String> {
             .collect(),
         Block::List(items) => items.iter().flat_map(|i| item(i, readable, style)).collect(),
         Block::Table(table) => table::lines(table, style),
+        Block::Figure(_) => Vec::new(),
     }
 }
 

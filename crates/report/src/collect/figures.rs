@@ -243,3 +243,15 @@ impl Decided {
         }
     }
 }
+
+/// The control chart of a lot.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct ChartFigures {
+    /// Centre, lower and upper limit of subgroup means, in mm.
+    pub(crate) lines_mm: Option<(f64, f64, f64)>,
+    /// Baseline lots whose limits they are.
+    pub(crate) limits_of: String,
+    /// Position in m or number of the last reading, mean in mm, and what signals there.
+    pub(crate) points: Vec<(f64, f64, String)>,
+    pub(crate) by_position: bool,
+}

@@ -15,6 +15,9 @@ const CAUTIONS_MAX: usize = 100;
 const RULES_MAX: usize = 100;
 /// Stretches of one cut list.
 const CUTS_MAX: usize = 20;
+/// Lots whose control charts are drawn, and points of each.
+const CHARTS_MAX: usize = 100;
+const CHART_POINTS_MAX: usize = 1100;
 /// Findings of one sort about one lot.
 const PER_LOT_MAX: usize = 100;
 
@@ -41,6 +44,7 @@ pub(crate) struct Findings {
     pub(crate) waves: Ordered<String, Vec<WaveFigures>>,
     pub(crate) drifts: Ordered<String, Vec<DriftFigures>>,
     pub(crate) clean: Ordered<String, Vec<CleanFigures>>,
+    pub(crate) charts: Ordered<String, ChartFigures>,
     pub(crate) cut_lists: Ordered<(String, String), CutList>,
     /// Lot and machine.
     pub(crate) excursions: Ordered<(String, String), Worst<ExcursionFigures>>,
@@ -74,6 +78,7 @@ impl Default for Findings {
             drifts: Ordered::new(NAMES_MAX),
             waves: Ordered::new(NAMES_MAX),
             clean: Ordered::new(NAMES_MAX),
+            charts: Ordered::new(CHARTS_MAX),
             cut_lists: Ordered::new(NAMES_MAX),
             excursions: Ordered::new(NAMES_MAX),
             lot_balances: Ordered::new(NAMES_MAX),
@@ -98,6 +103,24 @@ impl Findings {
             Record::Wave(w) => put(&mut self.waves, &w.lot, || wave(w)),
             Record::Drift(d) => put(&mut self.drifts, &d.lot, || drift(d)),
             Record::Cleanliness(k) => put(&mut self.clean, &k.lot, || cleanliness(k)),
+            Record::Chart(c) => {
+                if let Some(chart) = self.charts.entry(&keep::name(&c.lot)) {
+                    let (low, high) = (c.mean_low_mm.get(), c.mean_high_mm.get());
+                    chart.lines_mm = Some((c.mean_mm.get(), low, high));
+                    chart.limits_of = c.limits_of.as_deref().map(keep::name).unwrap_or_default();
+                }
+            }
+            Record::ChartPoint(p) => {
+                if let Some(chart) = self.charts.entry(&keep::name(&p.lot))
+                    && chart.points.len() < CHART_POINTS_MAX
+                {
+                    #[expect(clippy::cast_precision_loss, reason = "a count")]
+                    let number = p.last_reading.0 as f64;
+                    chart.by_position = p.at_m.is_some();
+                    let signals = p.signals.as_deref().map(keep::name).unwrap_or_default();
+                    chart.points.push((p.at_m.map_or(number, f64::from), p.mean_mm.get(), signals));
+                }
+            }
             Record::Piece(p) => self.piece(p),
             Record::Excursion(e) => self.excursion(e),
             Record::LotBalance(b) => put(&mut self.lot_balances, &b.lot, || lot_balance(b)),

@@ -1,7 +1,7 @@
 //! Each lot: what it is, its diameter, its verdicts, its melt flow, its balance.
 
-use super::measures;
 use super::verdicts;
+use super::{charts, measures};
 use crate::collect::{Collected, LotFacts, Ruling};
 use crate::document::{Column, Document};
 use crate::numbers::count;
@@ -96,6 +96,9 @@ fn one(document: &mut Document, c: &Collected, lot: &String, facts: Option<&LotF
     measures::remarks(document, drifts, clean);
     if let Some(waves) = f.waves.get(lot) {
         measures::waves(document, waves);
+    }
+    if let Some(chart) = f.charts.get(lot) {
+        charts::control(document, lot, chart);
     }
     if let Some(shares) = f.shares.get(lot) {
         measures::shares(document, shares);
