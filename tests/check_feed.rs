@@ -267,3 +267,33 @@ fn other_units_of_a_table_give_the_same_findings() {
         }
     }
 }
+
+#[test]
+fn what_a_dryer_takes_in_may_be_wet_before_it_and_not_after_it() {
+    let dryer = [
+        json!({"kind": "step", "step": "d1", "does": "dry"}),
+        json!({"kind": "weighing", "step": "d1", "lot": "L", "role": "in", "mass_g": 500}),
+    ];
+    let name = |mut record: Value| {
+        record["lot"] = json!("L");
+        record
+    };
+    let result = |reading: Value| {
+        let mut records = dryer.to_vec();
+        records.extend([name(lot("PETG")), name(reading)]);
+        let found = findings(&records);
+        let drying = verdict(&found, "drying").clone();
+        (drying["result"].as_str().unwrap().to_owned(), drying["why"].as_str().unwrap().to_owned())
+    };
+    let (before, why) = result(moist(0.0, 0.2));
+    assert!(before == "conforms" && why.contains("step d1 dried it"), "{why}");
+    assert_eq!(result(moist(4.0, 0.2)).0, "fails");
+}
+
+#[test]
+fn two_cards_of_one_material_that_differ_are_a_problem() {
+    let card = |max: f64| json!({"kind": "material", "material": "PETG", "moisture_max_pct": max});
+    let found = findings(&[card(0.03), card(0.05)]);
+    let problem = found.iter().find(|r| r["kind"] == "problem").unwrap();
+    assert_eq!(problem["code"], "contradiction", "{problem}");
+}

@@ -3,9 +3,9 @@
 use secondmelt_plastics::cards::{self, Card};
 use secondmelt_plastics::density::{Immersed, water_g_cm3};
 use secondmelt_plastics::drying::wet_basis_pct;
-use secondmelt_record::facts::{Immersion, MoistureBasis};
+use secondmelt_record::facts::{Does, Immersion, MoistureBasis, Role};
 use secondmelt_record::{Code, Line, Problem, Record};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Solid plastics without filler or foam lie between these, in g/cm3 (handbook ranges, from
 /// memory); what lies outside is a slip of weighing or no solid plastic.
@@ -31,7 +31,7 @@ pub(crate) struct Moisture {
 }
 
 /// The lab's own figures of a material, where it gave any.
-#[derive(Debug, Default, Clone, Copy)]
+#[derive(Debug, Default, Clone, Copy, PartialEq)]
 pub(crate) struct Own {
     pub(crate) density_g_cm3: Option<f64>,
     pub(crate) dry_c: Option<f64>,
@@ -50,6 +50,10 @@ struct Limit {
 
 #[derive(Debug, Default)]
 pub(crate) struct Book {
+    /// Steps that dry.
+    dryers: BTreeSet<String>,
+    /// Steps that each lot went into.
+    into: BTreeMap<String, BTreeSet<String>>,
     lots: BTreeMap<String, Feed>,
     own: BTreeMap<String, Own>,
     limits: Vec<Limit>,
@@ -75,7 +79,17 @@ impl Book {
                     moisture_max_pct: card.moisture_max_pct.map(Into::into),
                     hygroscopic: card.hygroscopic,
                 };
-                self.own.entry(card.material.to_string()).or_insert(own);
+                let first = *self.own.entry(card.material.to_string()).or_insert(own);
+                if first != own {
+                    return Some(line.contradiction("material", &card.material));
+                }
+            }
+            Record::Step(step) if step.does == Does::Dry => {
+                self.dryers.insert(step.step.to_string());
+            }
+            Record::Weighing(weighing) if weighing.role == Role::In => {
+                let into = self.into.entry(weighing.lot.to_string()).or_default();
+                into.insert(weighing.step.to_string());
             }
             Record::Limit(limit) => self.limits.extend(limit.max.map(|max| Limit {
                 what: limit.what.to_string(),
@@ -126,6 +140,12 @@ impl Book {
 
     pub(crate) fn lots(&self) -> impl Iterator<Item = (&str, &Feed)> {
         self.lots.iter().map(|(lot, feed)| (lot.as_str(), feed))
+    }
+
+    /// The step that dried a lot further, where there is one.
+    pub(crate) fn dried_by(&self, lot: &str) -> Option<&str> {
+        let steps = self.into.get(lot)?;
+        steps.iter().find(|step| self.dryers.contains(*step)).map(String::as_str)
     }
 
     /// The lab's own figures of a material.

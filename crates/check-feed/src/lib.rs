@@ -51,6 +51,8 @@ impl Filter for CheckFeed {
         Kind::Immersion,
         Kind::Moisture,
         Kind::Sieve,
+        Kind::Step,
+        Kind::Weighing,
     ];
 
     fn new(_: Options) -> Result<Self, String> {
