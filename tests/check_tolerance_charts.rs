@@ -330,3 +330,33 @@ fn a_spool_of_ten_readings_has_the_figures_of_the_reference() {
     let error = ran.only("flow_fit")["error_pct"].as_f64().unwrap();
     assert!((1.0 + error / 100.0 - expected["flow_ratio"].as_f64().unwrap()).abs() < 1e-8);
 }
+
+#[test]
+fn limits_that_make_no_sense_are_a_problem_and_judge_nothing() {
+    let limits = check(&["--baseline", "A"], &steady("A", 3, 60, 0.0)).only("chart_limits");
+    let with = |field: &str, value: f64| {
+        let mut limits = limits.clone();
+        limits[field] = json!(value);
+        check(&[], &(format!("{limits}\n") + &steady("B", 4, 60, 0.0)))
+    };
+    for (field, value) in [("mean_low_mm", 1.9), ("mean_high_mm", 1.0), ("spread_high_mm", 0.0)] {
+        let ran = with(field, value);
+        assert_eq!(ran.only("problem")["code"], "contradiction", "{field}");
+        assert!(ran.only("chart").get("limits_of").is_none(), "{field}");
+    }
+    // Limits of subgroups of another length do not judge these.
+    assert!(with("subgroup_m", 5.0).only("chart").get("limits_of").is_none());
+}
+
+#[test]
+fn a_gauge_whose_repeats_never_differ_is_not_taken_for_a_perfect_one() {
+    let reading = |part: &str, mm: f64| {
+        format!("{}\n", json!({"kind":"diameter","lot":"s","dx_mm":mm,"gauge":"G","part":part}))
+    };
+    let study =
+        [("a", 1.75), ("a", 1.75), ("b", 1.76), ("b", 1.76)].map(|(p, d)| reading(p, d)).concat();
+    let ran = check(&[], &(PRINTER.to_owned() + &study));
+    let fit = verdict(&ran, "gauge-fit");
+    assert_eq!(fit["result"], "undecided", "{fit}");
+    assert!(fit["why"].as_str().unwrap().contains("never differ"));
+}

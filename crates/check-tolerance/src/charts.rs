@@ -115,7 +115,8 @@ impl Charts {
 
     /// The limits that fit a lot whose first subgroup this is; the last of several.
     fn choose(&mut self, point: &Point, fed: &[Fed]) {
-        let fits = fed.iter().rev().find(|fed| fed.model.fits(point, is_near));
+        let fits =
+            fed.iter().rev().find(|fed| fed.model.fits(point, self.subgroups.point_m(), is_near));
         self.fed = fits
             .and_then(|fed| Some((Judge::new(fed.model, self.wanted)?, fed.learned_from.clone())));
     }
