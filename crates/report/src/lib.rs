@@ -11,6 +11,7 @@ mod gate;
 #[cfg(test)]
 mod hostile;
 mod html;
+mod junit;
 mod keep;
 mod markdown;
 mod numbers;
@@ -86,12 +87,12 @@ impl Filter for Report {
         let ended = Ended::new(input);
         let document = compose::report(&self.options.title, &self.collected, &ended);
         // All that can be written is written, even where one of them fails.
-        let files = self.files(&document);
+        let files = self.files(&document).and(self.junit(ended.cut.as_deref()));
         let tables = self.tables.take().map_or(Ok(()), |t| t.finish(ended.cut.as_deref()));
         let printed = self.print(&document, out);
         files.and(tables).and(printed)?;
         Ok(if self.options.gate || self.options.gate_undecided {
-            gate::gate(&self.collected, self.options.gate_undecided)
+            gate::gate(&self.collected, self.options.gate_undecided, &self.options.gate_ignore)
         } else {
             Gate::Open
         })
@@ -115,6 +116,11 @@ impl Report {
             .as_ref()
             .map_or(Ok(()), |path| write::whole(path, &html::render(document)));
         text.and(markdown).and(html)
+    }
+
+    fn junit(&self, cut: Option<&str>) -> Result<(), String> {
+        let Some(path) = &self.options.junit else { return Ok(()) };
+        write::whole(path, &junit::render(&self.options.title, &self.collected, cut))
     }
 
     fn print(&self, document: &Document, out: &mut Out) -> Result<(), String> {

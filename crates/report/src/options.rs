@@ -18,6 +18,9 @@ pub struct Options {
     /// Write the report as one page of HTML, which needs nothing else, to this file
     #[arg(long, value_name = "PATH")]
     pub html: Option<PathBuf>,
+    /// Write the verdicts as tests that CI systems read (JUnit XML) to this file
+    #[arg(long, value_name = "PATH")]
+    pub junit: Option<PathBuf>,
     /// Write one table for each kind of record into this directory, new or of an earlier report.
     ///
     /// Text that a spreadsheet would run as a formula gets an apostrophe in front. Raw
@@ -36,6 +39,9 @@ pub struct Options {
     /// Like --gate, and also if a verdict is undecided
     #[arg(long)]
     pub gate_undecided: bool,
+    /// Leave verdicts of this check out of what the gate counts (repeatable), e.g. ovality
+    #[arg(long, value_name = "CHECK")]
+    pub gate_ignore: Vec<String>,
     /// Title of the report
     #[arg(long, value_name = "TEXT", default_value = "Report")]
     pub title: String,
@@ -78,6 +84,7 @@ impl Options {
         let files = self.text.is_some()
             || self.markdown.is_some()
             || self.html.is_some()
+            || self.junit.is_some()
             || self.csv.is_some();
         self.format.or((!files).then_some(Format::Text))
     }
@@ -86,7 +93,12 @@ impl Options {
     /// Where the options contradict one another.
     pub(crate) fn check(&self) -> Result<(), String> {
         let dash = |path: &Option<PathBuf>| path.as_ref().is_some_and(|p| p.as_os_str() == "-");
-        if dash(&self.text) || dash(&self.markdown) || dash(&self.html) || dash(&self.csv) {
+        if dash(&self.text)
+            || dash(&self.markdown)
+            || dash(&self.html)
+            || dash(&self.junit)
+            || dash(&self.csv)
+        {
             return Err(
                 "found - where a path is expected; --format prints to standard output".to_owned()
             );

@@ -30,6 +30,7 @@ pub(crate) struct Findings {
     pub(crate) conforms: Capped<Ruling>,
     /// Rules of decision, each with the verdicts that rest on it.
     pub(crate) rules: Ordered<String, u64>,
+    pub(crate) by_check: Ordered<String, Decided>,
     pub(crate) by_lot: Ordered<String, Decided>,
     pub(crate) by_step: Ordered<String, Decided>,
     /// Lot and machine.
@@ -65,6 +66,7 @@ impl Default for Findings {
             undecided: Capped::new(LIST_MAX),
             conforms: Capped::new(NAMES_MAX),
             rules: Ordered::new(RULES_MAX),
+            by_check: Ordered::new(RULES_MAX),
             by_lot: Ordered::new(NAMES_MAX),
             by_step: Ordered::new(NAMES_MAX),
             by_pair: Ordered::new(NAMES_MAX),
@@ -139,6 +141,7 @@ impl Findings {
 
     fn verdict(&mut self, v: &Verdict<'_>) {
         self.decided.add(v.result);
+        add(&mut self.by_check, &keep::name(&v.check), v.result);
         let about = subject(v.lot.as_deref(), v.step.as_deref(), v.machine.as_deref());
         if v.lot.is_some() {
             add(&mut self.by_lot, &about.lot, v.result);
