@@ -104,7 +104,9 @@ fn limits_of_a_baseline_can_be_kept_and_fed_to_a_later_run() {
 
     let shifted = check(&[], &(kept.clone() + &steady("C", 5, 100, 0.012)));
     let said = verdict(&shifted, "like-baseline");
-    assert_eq!(said["result"], "fails", "{said}");
+    // A warning, and no refusal: limits of one lot call too many healthy lots different.
+    assert_eq!(said["result"], "undecided", "{said}");
+    assert!(said["why"].as_str().unwrap().contains("may not have been made like"), "{said}");
     // The shift begins at 50 m, and an alarm of the charts comes soon after it.
     let alarms = shifted.of("alarm").into_iter().filter(|alarm| alarm["what"] == "chart");
     let soon =
@@ -359,4 +361,19 @@ fn a_gauge_whose_repeats_never_differ_is_not_taken_for_a_perfect_one() {
     let fit = verdict(&ran, "gauge-fit");
     assert_eq!(fit["result"], "undecided", "{fit}");
     assert!(fit["why"].as_str().unwrap().contains("never differ"));
+}
+
+#[test]
+fn an_axis_that_never_differs_is_not_accepted_by_variables() {
+    let line = |i: usize| {
+        let dx = 1.745 + 0.005 * ((i * 7) % 3) as f64;
+        format!(
+            "{}\n",
+            json!({"kind":"diameter","lot":"S","position_m":i * 3,"dx_mm":dx,"dy_mm":1.9})
+        )
+    };
+    let stream = PRINTER.to_owned() + &(0..60).map(line).collect::<String>();
+    let ran = check(&["--good-pct", "1", "--bad-pct", "10"], &stream);
+    assert_eq!(verdict(&ran, "sample-attributes")["result"], "fails");
+    assert!(ran.of("verdict").iter().all(|verdict| verdict["check"] != "sample-variables"));
 }
