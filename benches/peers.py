@@ -100,7 +100,7 @@ def row(what, ours, theirs, aim, limit):
 def main():
     make_data()
     full = [f"{BIN}/check-tolerance", "--drop", "diameter"]
-    check = [*full, "--no-waves"]
+    check = [*full, "--no-waves", "--no-charts", "--no-alarms"]
     ingest = [f"{BIN}/ingest", "diameter", CSV]
     print(f"{N} readings, median of {RUNS} runs, microseconds of CPU a reading\n")
     print("| what | secondmelt | peer | ratio | aimed at | at most |\n|---|---|---|---|---|---|")

@@ -3,8 +3,15 @@
 
 use std::path::{Path, PathBuf};
 
-const FILTERS: [&str; 6] =
-    ["ingest", "check-tolerance", "mass-balance", "cycle-adjust", "report", "check-records"];
+const FILTERS: [&str; 7] = [
+    "ingest",
+    "check-feed",
+    "check-tolerance",
+    "mass-balance",
+    "cycle-adjust",
+    "report",
+    "check-records",
+];
 const PURE: [&str; 2] = ["quality", "plastics"];
 
 fn crates() -> PathBuf {

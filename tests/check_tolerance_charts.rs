@@ -104,7 +104,9 @@ fn limits_of_a_baseline_can_be_kept_and_fed_to_a_later_run() {
 
     let shifted = check(&[], &(kept.clone() + &steady("C", 5, 100, 0.012)));
     let said = verdict(&shifted, "like-baseline");
-    assert_eq!(said["result"], "fails", "{said}");
+    // A warning, and no refusal: limits of one lot call too many healthy lots different.
+    assert_eq!(said["result"], "undecided", "{said}");
+    assert!(said["why"].as_str().unwrap().contains("may not have been made like"), "{said}");
     // The shift begins at 50 m, and an alarm of the charts comes soon after it.
     let alarms = shifted.of("alarm").into_iter().filter(|alarm| alarm["what"] == "chart");
     let soon =
@@ -329,4 +331,49 @@ fn a_spool_of_ten_readings_has_the_figures_of_the_reference() {
     near(&capability["ppk"], "cpk", reach);
     let error = ran.only("flow_fit")["error_pct"].as_f64().unwrap();
     assert!((1.0 + error / 100.0 - expected["flow_ratio"].as_f64().unwrap()).abs() < 1e-8);
+}
+
+#[test]
+fn limits_that_make_no_sense_are_a_problem_and_judge_nothing() {
+    let limits = check(&["--baseline", "A"], &steady("A", 3, 60, 0.0)).only("chart_limits");
+    let with = |field: &str, value: f64| {
+        let mut limits = limits.clone();
+        limits[field] = json!(value);
+        check(&[], &(format!("{limits}\n") + &steady("B", 4, 60, 0.0)))
+    };
+    for (field, value) in [("mean_low_mm", 1.9), ("mean_high_mm", 1.0), ("spread_high_mm", 0.0)] {
+        let ran = with(field, value);
+        assert_eq!(ran.only("problem")["code"], "contradiction", "{field}");
+        assert!(ran.only("chart").get("limits_of").is_none(), "{field}");
+    }
+    // Limits of subgroups of another length do not judge these.
+    assert!(with("subgroup_m", 5.0).only("chart").get("limits_of").is_none());
+}
+
+#[test]
+fn a_gauge_whose_repeats_never_differ_is_not_taken_for_a_perfect_one() {
+    let reading = |part: &str, mm: f64| {
+        format!("{}\n", json!({"kind":"diameter","lot":"s","dx_mm":mm,"gauge":"G","part":part}))
+    };
+    let study =
+        [("a", 1.75), ("a", 1.75), ("b", 1.76), ("b", 1.76)].map(|(p, d)| reading(p, d)).concat();
+    let ran = check(&[], &(PRINTER.to_owned() + &study));
+    let fit = verdict(&ran, "gauge-fit");
+    assert_eq!(fit["result"], "undecided", "{fit}");
+    assert!(fit["why"].as_str().unwrap().contains("never differ"));
+}
+
+#[test]
+fn an_axis_that_never_differs_is_not_accepted_by_variables() {
+    let line = |i: usize| {
+        let dx = 1.745 + 0.005 * ((i * 7) % 3) as f64;
+        format!(
+            "{}\n",
+            json!({"kind":"diameter","lot":"S","position_m":i * 3,"dx_mm":dx,"dy_mm":1.9})
+        )
+    };
+    let stream = PRINTER.to_owned() + &(0..60).map(line).collect::<String>();
+    let ran = check(&["--good-pct", "1", "--bad-pct", "10"], &stream);
+    assert_eq!(verdict(&ran, "sample-attributes")["result"], "fails");
+    assert!(ran.of("verdict").iter().all(|verdict| verdict["check"] != "sample-variables"));
 }

@@ -317,10 +317,21 @@ fn an_activation_energy_that_the_lab_measured_wins_over_its_card() {
 #[test]
 fn what_is_missing_for_a_temperature_is_named() {
     let records = with_virgin();
+    let of_no_card: Vec<Value> = records
+        .iter()
+        .map(|record| serde_json::from_str(&record.to_string().replace("PP", "XX")).expect("JSON"))
+        .collect();
     says(
-        verdict(&adjust(&records), "melt-temperature"),
+        verdict(&adjust(&of_no_card), "melt-temperature"),
         "why",
-        "no activation energy of PP is known",
+        "no activation energy of XX is known",
+    );
+    // The card of PP has one, and a window.
+    let lines = adjust(&records);
+    let change = of_kind(&lines, "adjustment").into_iter().find(|a| a["what"] == "melt_c");
+    assert!(
+        change.is_some_and(|change| number(change, "low") < number(change, "high")),
+        "{lines:?}"
     );
     let mut cold = records.clone();
     cold.push(card(200.0, 250.0));

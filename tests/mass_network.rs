@@ -71,9 +71,9 @@ fn recycled_content_counts_post_and_pre_consumer_apart() {
         ("virgin", kg(&case, "virgin"), 0.0),
     ]));
     let found = of(&lines, "recycled_content", "blend");
-    near(&found["strict_pct"], &case["expected"]["recycled_content_pct"], 1e-7);
-    near(&found["post_consumer_pct"], &case["expected"]["post_consumer_pct"], 1e-7);
-    near(&found["pre_consumer_pct"], &case["expected"]["pre_consumer_pct"], 1e-7);
+    near(&found["strict_pct"], &case["expected"]["recycled_content_pct"], 2e-8);
+    near(&found["post_consumer_pct"], &case["expected"]["post_consumer_pct"], 2e-8);
+    near(&found["pre_consumer_pct"], &case["expected"]["pre_consumer_pct"], 2e-8);
 }
 
 #[test]
@@ -85,8 +85,8 @@ fn own_regrind_is_excluded_and_both_readings_are_named() {
         ("in-process", kg(&case, "own_process_regrind"), 0.0),
     ]));
     let found = of(&lines, "recycled_content", "blend");
-    near(&found["strict_pct"], &case["expected"]["strict_pct"], 1e-7);
-    near(&found["boundary_pct"], &case["expected"]["boundary_pct"], 1e-7);
+    near(&found["strict_pct"], &case["expected"]["strict_pct"], 2e-8);
+    near(&found["boundary_pct"], &case["expected"]["boundary_pct"], 2e-8);
 }
 
 #[test]

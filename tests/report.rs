@@ -181,10 +181,10 @@ fn facts_that_no_filter_judges_are_said_on_the_first_screen() {
     let stream = format!(
         "{}\n{}",
         verdict("conforms"),
-        r#"{"kind":"moisture","lot":"A","moisture_pct":0.5}"#
+        r#"{"kind":"trial","lot":"A","machine":"P","part":"cap","outcome":"good"}"#
     );
     let run = report().write_stdin(stream).assert().code(0);
-    run.stdout(contains("Recorded, and judged by no filter: 1 moisture."));
+    run.stdout(contains("Recorded, and judged by no filter: 1 trial."));
 }
 
 #[test]
@@ -262,4 +262,72 @@ fn contradicting_options_are_wrong_usage() {
     ] {
         report().args(arguments).write_stdin("").assert().code(2);
     }
+}
+
+#[test]
+fn hostile_names_do_no_harm_in_the_page() {
+    let dir = TempDir::new().unwrap();
+    let page = dir.path().join("report.html");
+    let long = "x".repeat(10_000);
+    let stream: String = ["<script>alert(1)</script>", "../../x", "a\u{202e}b", "two\nlines", "\" onload=\"x", &long]
+        .iter()
+        .map(|name| {
+            let verdict = serde_json::json!({"kind":"verdict","check":"c","result":"fails","lot":name,"rule":"r","why":name});
+            let lot = serde_json::json!({"kind":"lot","lot":name,"material":"PP"});
+            format!("{lot}\n{verdict}\n")
+        })
+        .collect();
+    report().arg("--html").arg(&page).write_stdin(stream).assert().success();
+    let text = fs::read_to_string(&page).unwrap();
+    assert!(
+        !text.contains("<script") && !text.contains('\u{202e}') && !text.contains("\" onload=\"x"),
+        "{text}"
+    );
+    assert!(text.contains("&lt;script&gt;") && text.len() < 200_000);
+}
+
+#[test]
+fn verdicts_are_tests_for_ci_systems() {
+    let dir = TempDir::new().unwrap();
+    let path = dir.path().join("verdicts.xml");
+    report()
+        .args(["--title", "Example lab", "--junit"])
+        .arg(&path)
+        .arg(STREAM)
+        .assert()
+        .success()
+        .stdout("");
+    let text = fs::read_to_string(&path).unwrap();
+    golden::same("verdicts.xml", &text);
+    let counted = |what: &str| text.matches(what).count();
+    let said = |name: &str| {
+        let from = text.find(&format!(" {name}=\"")).unwrap() + name.len() + 3;
+        text[from..].split('"').next().unwrap().parse::<usize>().unwrap()
+    };
+    assert_eq!(
+        (said("failures"), said("skipped"), said("errors")),
+        (counted("<failure"), counted("<skipped"), counted("<error"))
+    );
+    assert_eq!(said("tests"), counted("<testcase"));
+    let hostile = serde_json::json!({"kind":"verdict","check":"a\u{1}\"<b>","result":"fails","lot":"&\n","rule":"r","why":"]]>"});
+    report().arg("--junit").arg(&path).write_stdin(format!("{hostile}\n")).assert().success();
+    let text = fs::read_to_string(&path).unwrap();
+    assert!(!text.contains("<b>") && !text.contains('\u{1}') && text.contains("]]&gt;"), "{text}");
+}
+
+#[test]
+fn the_gate_names_the_checks_and_some_can_be_left_out() {
+    let stream = format!(
+        "{}\n{}\n",
+        verdict("fails"),
+        verdict("conforms").replace("\"check\":\"", "\"check\":\"other-")
+    );
+    let check: serde_json::Value = serde_json::from_str(&verdict("fails")).unwrap();
+    let check = check["check"].as_str().unwrap();
+    let run = report().arg("--gate").write_stdin(stream.clone()).assert().code(1);
+    run.stderr(contains(format!("1 failed verdict (1 {check})")));
+    report().args(["--gate", "--gate-ignore", check]).write_stdin(stream.clone()).assert().code(0);
+    let other = format!("other-{check}");
+    let both = ["--gate", "--gate-ignore", check, "--gate-ignore", &other];
+    report().args(both).write_stdin(stream).assert().code(1).stderr(contains("no verdict at all"));
 }

@@ -68,6 +68,8 @@ examples! {
     "mass_flow"
     "loss"
     "outlay"
+    "loss_trend"
+    "rolled_yield"
     "begin"
     "end"
     "problem"

@@ -32,7 +32,8 @@ const FEWEST: u32 = 20;
 const LIKE_BASELINE: &str = "the lot is judged by the control limits of the baseline (ISO 7870-2); it differs where so \
 many points beyond three standard deviations, or a mean, a residual or a moving average as far out as its furthest, \
 has a probability below 1 % (binomial; Bonferroni), means taken as normal with the autocorrelation of the baseline. \
-A baseline of one lot does not know how lots differ";
+A baseline of one lot does not know how lots differ. Nothing is refused by it: limits of \
+few subgroups, and readings that follow one another, call more than 1 % of healthy lots different";
 
 /// Limits that came with the input.
 #[derive(Debug)]
@@ -115,7 +116,8 @@ impl Charts {
 
     /// The limits that fit a lot whose first subgroup this is; the last of several.
     fn choose(&mut self, point: &Point, fed: &[Fed]) {
-        let fits = fed.iter().rev().find(|fed| fed.model.fits(point, is_near));
+        let fits =
+            fed.iter().rev().find(|fed| fed.model.fits(point, self.subgroups.point_m(), is_near));
         self.fed = fits
             .and_then(|fed| Some((Judge::new(fed.model, self.wanted)?, fed.learned_from.clone())));
     }
@@ -259,14 +261,14 @@ fn like_baseline<'a>(lot: &'a str, judge: &Judge, learned_from: &str, cut: bool)
         let expected = rounded((points * chance * 10.0).round() / 10.0);
         let why = if as_many < as_far {
             format!(
-                "It was not made like the baseline {learned_from}: {far} points lie beyond three standard deviations where chance gives {expected}."
+                "It may not have been made like the baseline {learned_from}: {far} points lie beyond three standard deviations where chance gives {expected}."
             )
         } else {
             format!(
-                "It was not made like the baseline {learned_from}: its mean moved further than chance explains."
+                "It may not have been made like the baseline {learned_from}: a mean moved further than the limits explain."
             )
         };
-        (Decision::Fails, why)
+        (Decision::Undecided, why)
     } else if cut || count < FEWEST {
         let but = if cut { "the input was cut short" } else { "they are too few to tell" };
         (Decision::Undecided, format!("Nothing sets {of} apart, but {but}."))

@@ -87,6 +87,7 @@ pub use options::Options;
 use options::{Settings, asked_for};
 use plans::Plans;
 use secondmelt_record::facts::{Diameter, Does, Machine};
+use secondmelt_record::findings::ChartLimits;
 use secondmelt_record::{
     About, Code, Filter, Gate, Input, Kind, Line, Name, Number, Out, Problem, Record,
 };
@@ -192,10 +193,7 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             Record::TurningPart(part) => self.lab.production.part(part),
             Record::Step(step) => self.lab.production.step(step),
             Record::Weighing(weighing) => self.lab.production.weighing(weighing),
-            Record::ChartLimits(limits) => self.lab.fed.push(Fed {
-                learned_from: limits.learned_from.to_string(),
-                model: Model::of(limits),
-            }),
+            Record::ChartLimits(limits) => self.chart_limits(limits, line, out),
             _ => {}
         }
     }
@@ -287,6 +285,20 @@ impl CheckTolerance {
                     .into(),
             );
             out.problem(&problem);
+        }
+    }
+
+    /// Takes limits that were kept, where they make sense.
+    fn chart_limits(&mut self, limits: &ChartLimits<'_>, line: Line<'_>, out: &mut Out) {
+        let model = Model::of(limits);
+        match model.fault() {
+            None => {
+                self.lab.fed.push(Fed { learned_from: limits.learned_from.to_string(), model });
+            }
+            Some(found) => {
+                let expected = "limits as this program wrote them; these are not used";
+                out.problem(&line.problem(Code::Contradiction, found, expected));
+            }
         }
     }
 

@@ -124,12 +124,14 @@ impl Plans {
         let readings = spool.readings();
         let n = readings.n().max(self.variables.n);
         let k = one_sided_factor(n, 1.0 - self.bad, 1.0 - CONSUMER)?;
-        let distances = (0..readings.common_axes()).filter_map(|axis| {
+        // An axis whose readings never differ shows no spread, and says nothing by variables.
+        let mut distance = f64::INFINITY;
+        for axis in 0..readings.common_axes() {
             let (mean, sd) = (readings.axis_mean_mm(axis)?, readings.axis_sd_mm(axis)?);
-            let distance = (fit.high_mm - mean).min(mean - fit.low_mm) / sd;
-            distance.is_finite().then_some(distance)
-        });
-        let distance = rounded(distances.min_by(f64::total_cmp)?);
+            let nearer = (fit.high_mm - mean).min(mean - fit.low_mm) / sd;
+            distance = distance.min(Some(nearer).filter(|x| x.is_finite())?);
+        }
+        let distance = Some(rounded(distance)).filter(|x| x.is_finite())?;
         let k = rounded(k);
         Some(Judged {
             value: distance,

@@ -77,7 +77,7 @@ impl Studies {
             for fit in machines {
                 out.write(&fits(name, gauge_mm, gauges.get(name).copied(), fit));
             }
-            if !name.is_empty() {
+            if !name.is_empty() && gauge_mm > 0.0 {
                 let u_mm = gauges.entry(name.clone()).or_insert(gauge_mm);
                 *u_mm = u_mm.max(gauge_mm);
             }
@@ -208,12 +208,18 @@ fn unusable(gauge: &str, why: String) -> Verdict<'static> {
 /// Whether a gauge is fine enough for the tolerance of a machine.
 fn fits(gauge: &str, gauge_mm: f64, recorded_mm: Option<f64>, fit: &Fit) -> Verdict<'static> {
     let percent = 600.0 * gauge_mm / (fit.high_mm - fit.low_mm);
+    // Repeats that never differ show a coarse display or a copied figure, not a perfect gauge.
     let (result, word) = match percent {
+        _ if gauge_mm == 0.0 => (
+            Decision::Undecided,
+            "not shown to be fine enough: its repeats never differ, so its display is too coarse to show its spread",
+        ),
         x if x <= GOOD_PCT => (Decision::Conforms, "fine enough"),
         x if x > USELESS_PCT || x.is_nan() => (Decision::Fails, "too coarse"),
         _ => (Decision::Undecided, "neither clearly fine enough nor clearly too coarse"),
     };
     let used = match recorded_mm {
+        None if gauge_mm == 0.0 => "Its uncertainty stays unknown.".to_owned(),
         Some(u_mm) if u_mm >= gauge_mm => {
             format!("The {} mm recorded as its uncertainty stay in use.", u_mm)
         }

@@ -1,5 +1,6 @@
 //! What the stream said of lots, materials and limits.
 
+use secondmelt_plastics::cards;
 use secondmelt_record::facts::{Limit, Lot, Material, Origin};
 use secondmelt_record::{Line, Problem};
 use std::collections::BTreeMap;
@@ -108,9 +109,35 @@ impl Lab {
         self.lots.get(lot)?.passes
     }
 
-    /// The lab's own card of a material.
+    /// What is known of a material: the lab's own card, and for what that leaves out the card that
+    /// comes with the program. None of a material of neither.
     pub(crate) fn material_fact(&self, material: &str) -> Option<MaterialFact> {
-        self.materials.get(material).copied()
+        let (own, usual) = (self.materials.get(material).copied(), cards::card(material));
+        if own.is_none() && usual.is_none() {
+            return None;
+        }
+        let own = own.unwrap_or_default();
+        let window = usual.map(|card| (card.extrusion.min, card.extrusion.max));
+        let energy = usual.and_then(|card| card.flow_activation.as_ref()?.range);
+        // Half of one card and half of another is no range.
+        let (own_window, own_energy) = (
+            own.melt_min_c.or(own.melt_max_c).is_some(),
+            own.activation_min_kj_mol.or(own.activation_max_kj_mol).is_some(),
+        );
+        Some(MaterialFact {
+            melt_min_c: if own_window { own.melt_min_c } else { window.map(|ends| ends.0) },
+            melt_max_c: if own_window { own.melt_max_c } else { window.map(|ends| ends.1) },
+            activation_min_kj_mol: if own_energy {
+                own.activation_min_kj_mol
+            } else {
+                energy.map(|ends| ends.0)
+            },
+            activation_max_kj_mol: if own_energy {
+                own.activation_max_kj_mol
+            } else {
+                energy.map(|ends| ends.1)
+            },
+        })
     }
 
     /// The limit that holds for a lot: its own, else that of its material, else that of all.

@@ -79,6 +79,8 @@ pub(crate) struct Book {
     /// Water over wet mass, by lot and time in ms since 1970.
     moistures: HashMap<Id, Vec<(Option<i64>, f64)>>,
     outlays: HashMap<Id, Outlay>,
+    /// Containers of the lab, in g.
+    pub(crate) tares_g: Vec<f64>,
     weighings: Vec<Weighing>,
     /// Where each weighing with a source line was first written down.
     sourced: HashMap<Content, Spot>,
@@ -132,6 +134,32 @@ impl Book {
         };
         let lot = self.names.id(&record.lot);
         self.moistures.entry(lot).or_default().push((milliseconds(record.at.as_ref()), wet));
+    }
+
+    /// Whether the moisture of a lot was ever read.
+    fn has_moisture(&self, lot: Id) -> bool {
+        self.moistures.contains_key(&lot)
+    }
+
+    /// Water that left a step that dries or washes, in g, by the moisture of what went in and came out:
+    /// negative where it took water up. None where that is not known of every weighing, or the
+    /// water was weighed.
+    pub(crate) fn water_g(&self, step: Id, weighings: &[&Weighing]) -> Option<f64> {
+        if !matches!(self.does(step)?, Does::Dry | Does::Wash) {
+            return None;
+        }
+        let mut water = 0.0;
+        let mut sides = (false, false);
+        for weighing in weighings.iter().filter(|w| w.role != Role::Stock) {
+            if weighing.role == Role::Water || !self.has_moisture(weighing.lot) {
+                return None;
+            }
+            let held = weighing.mass_g? * self.wet_share(weighing);
+            let goes_in = weighing.role == Role::In;
+            water += if goes_in { held } else { -held };
+            sides = (sides.0 || goes_in, sides.1 || weighing.role == Role::Out);
+        }
+        (sides == (true, true)).then_some(water)
     }
 
     /// Water over wet mass of what was weighed: by the last reading of the lot until then,

@@ -1,6 +1,7 @@
 //! What may be said of what a lot is made of.
 
 use crate::book::Book;
+use crate::custody::{Model, mark_pct};
 use crate::names::Id;
 use crate::trace::{Parts, Traced, recycled_share};
 use secondmelt_record::facts::{Origin, Settings};
@@ -10,9 +11,8 @@ use secondmelt_record::findings::{
 use secondmelt_record::{Count, NonNegative, Number, Percent};
 use std::collections::BTreeMap;
 
-const MODEL: &str = "controlled blending (ISO 22095): the content of each lot is followed through \
-                     every mixing";
-const ALONE: &str = "segregated (ISO 22095): like with like only";
+/// Steps of a marked content, in per cent.
+const MARK_STEP_PCT: f64 = 1.0;
 const RULE: &str = "ISO 14021: mass share of post-consumer and pre-consumer material; strict: \
                     in-process regrind counts in the mass and not as recycled; boundary: \
                     in-process regrind carries the content of what entered the loop; local \
@@ -33,6 +33,14 @@ fn by<K: Ord>(parts: &Parts, name: impl Fn(Origin, u64) -> K) -> BTreeMap<K, f64
 
 fn settings(shares: BTreeMap<String, f64>) -> Settings {
     Settings(shares.into_iter().filter_map(|(k, v)| Some((k, Number::new(100.0 * v)?))).collect())
+}
+
+/// What a model keeps.
+fn kept(model: Model) -> &'static str {
+    match model {
+        Model::ControlledBlending => "the content of each lot is followed through every mixing",
+        _ => "like with like only",
+    }
 }
 
 /// Lots by name.
@@ -107,9 +115,11 @@ pub(crate) fn recycled<'b>(
             counts.map(|(_, part)| part).sum()
         };
         let entered = 1.0 - of(Origin::InProcess);
+        let model = Model::of_shares(origins.values().copied());
+        let strict_pct = percent(recycled_share(parts));
         RecycledContent {
             lot: book.named(lot),
-            strict_pct: percent(recycled_share(parts)),
+            strict_pct,
             u_strict_pct: traced
                 .variance
                 .get(&lot)
@@ -118,7 +128,8 @@ pub(crate) fn recycled<'b>(
             post_consumer_pct: percent(strict(Origin::PostConsumer)),
             pre_consumer_pct: percent(strict(Origin::PreConsumer)),
             unknown_pct: percent(of(Origin::Unknown)),
-            model: if origins.len() > 1 { MODEL } else { ALONE }.into(),
+            mark_pct: Percent::new(mark_pct(strict_pct.get(), MARK_STEP_PCT)),
+            model: format!("{} (ISO 22095): {}", model.name(), kept(model)).into(),
             rule: RULE.into(),
             ..RecycledContent::default()
         }

@@ -3,6 +3,7 @@
 use crate::book::{Book, Weighing};
 use crate::lot::{self, Part, Sides};
 use crate::names::Id;
+use crate::step::WATER_OFF;
 use secondmelt_quality::network::{Flow, Measured, OUTSIDE};
 use secondmelt_record::facts::Role;
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -114,6 +115,7 @@ impl<'a> Graph<'a> {
                 None => implied.push(Flow { from: node, to: OUTSIDE, measured: None }),
             }
         }
+        implied.extend(waters(book, &numbers));
         streams.sort_by_cached_key(|stream| key(book, stream.weighing));
         Self { book, streams, implied, nodes: numbers.nodes }
     }
@@ -132,6 +134,23 @@ impl<'a> Graph<'a> {
     pub(crate) fn flows(&self) -> Vec<Flow> {
         self.streams.iter().map(|stream| stream.flow).chain(self.implied.iter().copied()).collect()
     }
+}
+
+/// Water that moisture readings account for in steps that dry or wash, as flows that are known.
+fn waters(book: &Book, numbers: &Numbers) -> Vec<Flow> {
+    let mut steps: BTreeMap<usize, (Id, Vec<&Weighing>)> = BTreeMap::new();
+    for weighing in book.weighings() {
+        if let Some(node) = numbers.steps.get(&weighing.step) {
+            steps.entry(*node).or_insert((weighing.step, Vec::new())).1.push(weighing);
+        }
+    }
+    let water = |(node, (step, weighings)): (usize, (Id, Vec<&Weighing>))| {
+        let water = book.water_g(step, &weighings).filter(|water| *water != 0.0)?;
+        let measured = Some(Measured { value: water.abs(), sigma: WATER_OFF * water.abs() });
+        let (from, to) = if water > 0.0 { (node, OUTSIDE) } else { (OUTSIDE, node) };
+        Some(Flow { from, to, measured })
+    };
+    steps.into_iter().filter_map(water).collect()
 }
 
 type Key = (String, String, Role, Option<u64>, Option<i64>, String);

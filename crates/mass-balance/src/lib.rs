@@ -6,6 +6,7 @@
 
 mod book;
 mod claims;
+pub mod custody;
 mod flow;
 mod graph;
 mod lot;
@@ -18,11 +19,12 @@ mod step;
 mod sums;
 mod trace;
 mod words;
+mod yields;
 
 use book::Book;
 use graph::Graph;
 use reconcile::Balanced;
-use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
+use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Positive, Record, run};
 use trace::Traced;
 
 /// The program.
@@ -30,9 +32,14 @@ pub fn main() -> std::process::ExitCode {
     run::<MassBalance>()
 }
 
-/// Options of this program: none of its own yet.
-#[derive(Debug, Clone, Copy, clap::Args)]
-pub struct Options {}
+/// Options of its own.
+#[derive(Debug, Clone, clap::Args)]
+pub struct Options {
+    /// Mass of a container of the lab, in g (repeatable): tried as an explanation where a weighing is
+    /// wrong by just that
+    #[arg(long, value_name = "G")]
+    tare_g: Vec<f64>,
+}
 
 /// The filter.
 #[derive(Debug, Default)]
@@ -53,8 +60,13 @@ impl Filter for MassBalance {
     const READS: &'static [Kind] =
         &[Kind::Step, Kind::Weighing, Kind::Scale, Kind::Lot, Kind::Moisture];
 
-    fn new(_: Options) -> Result<Self, String> {
-        Ok(Self::default())
+    fn new(options: Options) -> Result<Self, String> {
+        if let Some(wrong) = options.tare_g.iter().find(|tare| Positive::new(**tare).is_none()) {
+            return Err(format!("--tare-g {wrong}: expected {}", Positive::RANGE));
+        }
+        let mut filter = Self::default();
+        filter.book.tares_g = options.tare_g;
+        Ok(filter)
     }
 
     fn take(&mut self, record: &Record<'_>, line: Line<'_>, out: &mut Out) {
@@ -101,7 +113,10 @@ impl Filter for MassBalance {
             for finding in sums::edges(&graph, &balanced) {
                 out.write(&finding);
             }
-            for finding in sums::losses(&graph, &balanced, &traced) {
+            let losses = sums::losses(&graph, &balanced, &traced);
+            losses.iter().for_each(|finding| out.write(finding));
+            sums::trends(&losses).iter().for_each(|finding| out.write(finding));
+            for finding in yields::rolled(&graph, &balanced, &traced) {
                 out.write(&finding);
             }
             for finding in sums::outlays(&graph, &balanced) {

@@ -4,7 +4,7 @@ use crate::book::Book;
 use crate::graph::Graph;
 use crate::reconcile::Balanced;
 use crate::trace::Traced;
-use crate::{claims, lot, step, sums};
+use crate::{claims, lot, step, sums, yields};
 use proptest::prelude::*;
 use proptest::sample::{Index, select};
 use secondmelt_record::facts::Role;
@@ -73,6 +73,8 @@ fn findings(lines: &[String]) -> String {
     network.extend(claims::loops(&book, &traced).iter().map(|f| format!("{f:?}")));
     network.extend(sums::edges(&graph, &balanced).map(|f| format!("{f:?}")));
     network.extend(sums::losses(&graph, &balanced, &traced).iter().map(|f| format!("{f:?}")));
+    network.extend(sums::outlays(&graph, &balanced).iter().map(|f| format!("{f:?}")));
+    network.extend(yields::rolled(&graph, &balanced, &traced).iter().map(|f| format!("{f:?}")));
     let steps = steps.iter().map(|b| format!("{:?}\n{:?}\n", b.finding(), b.verdict()));
     let lots = lots.iter().map(|b| format!("{:?}\n{:?}\n", b.finding(), b.verdict()));
     steps.chain(lots).chain(network).collect()

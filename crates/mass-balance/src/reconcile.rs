@@ -18,6 +18,8 @@ const LEFT_OUT: usize = 20;
 /// Explanations whose likelihood ratio is within this of the best cannot be told from it
 /// (95 % of a chi-square with one degree of freedom).
 const AS_GOOD: f64 = 3.841_458_820_694_124;
+/// Test values that differ by less than this share are equal but for rounding.
+const TIED: f64 = 1e-6;
 /// Other explanations that a finding names.
 const NAMED: usize = 4;
 
@@ -65,7 +67,7 @@ impl<'a> Balanced<'a> {
         self.cleaned.flows[stream].sd
     }
 
-    /// One record a stream.
+    /// One record a stream, with every weighing.
     pub(crate) fn findings(&self) -> impl Iterator<Item = ReconciledStream<'_>> {
         let book = self.graph.book;
         self.graph.streams.iter().zip(&self.found.flows).map(move |(stream, estimate)| {
@@ -125,7 +127,7 @@ impl<'a> Balanced<'a> {
         let weighing = self.graph.streams[worst].weighing;
         let (measured, value) = (weighing.mass_g?, value?);
         let within = 2.0 * sd.unwrap_or(0.0).hypot(book.u_g(weighing).unwrap_or(0.0));
-        let (slip, meant) = slip::explain(measured, value, within);
+        let (slip, meant) = slip::explain(measured, value, within, &book.tares_g);
         let or_else = self.or_else(worst, before, z);
         let mut why = format!("mis-keyed? {measured} g, the balances suggest {}", grams(value));
         if let Some(meant) = meant {
@@ -133,6 +135,9 @@ impl<'a> Balanced<'a> {
         }
         if !or_else.is_empty() {
             why = format!("{why}; or, as likely by the balances alone: {}", or_else.join(", "));
+            if self.is_tied(worst, before, z) {
+                why = format!("{why}; the balances cannot tell these apart at all");
+            }
         }
         Some(Suspect {
             step: book.named(weighing.step),
@@ -151,6 +156,15 @@ impl<'a> Balanced<'a> {
             src: book.source(weighing),
             ..Suspect::default()
         })
+    }
+
+    /// Whether another weighing explains the imbalance exactly as well.
+    fn is_tied(&self, worst: usize, before: &Reconciled, z: f64) -> bool {
+        let others = before.flows.iter().take(self.graph.streams.len()).enumerate();
+        let same = |other: f64| (other.abs() - z.abs()).abs() <= TIED * z.abs();
+        others
+            .filter(|(n, _)| *n != worst && before.groups[*n] == before.groups[worst])
+            .any(|(_, flow)| flow.z.is_some_and(same))
     }
 
     /// Other weighings, and losses that nobody weighed, which explain as much.

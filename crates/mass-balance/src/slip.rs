@@ -7,7 +7,8 @@ const FACTORS: [f64; 6] = [0.001, 0.01, 0.1, 10.0, 100.0, 1000.0];
 
 /// The slip that turns what was written into what was meant, within what is known of that,
 /// and the number that was meant.
-pub(crate) fn explain(written: f64, meant: f64, within: f64) -> (Slip, Option<f64>) {
+/// `tares` are the containers of the lab, in g.
+pub(crate) fn explain(written: f64, meant: f64, within: f64, tares: &[f64]) -> (Slip, Option<f64>) {
     let near = |x: &f64| (x - meant).abs() <= within;
     let nearest = |all: Vec<f64>| {
         let fits = all.into_iter().filter(near);
@@ -19,8 +20,13 @@ pub(crate) fn explain(written: f64, meant: f64, within: f64) -> (Slip, Option<f6
     if let Some(found) = nearest(FACTORS.iter().map(|factor| rounded(written * factor)).collect()) {
         return (Slip::PowerOfTen, Some(found));
     }
-    match nearest(transposed(written)) {
-        Some(found) => (Slip::Transposition, Some(found)),
+    if let Some(found) = nearest(transposed(written)) {
+        return (Slip::Transposition, Some(found));
+    }
+    // Weighed with its container, or the container taken off twice.
+    let with = |tare: &f64| [rounded(written - tare), rounded(written + tare)];
+    match nearest(tares.iter().flat_map(with).filter(|mass| *mass >= 0.0).collect()) {
+        Some(found) => (Slip::Tare, Some(found)),
         None => (Slip::None, None),
     }
 }
@@ -50,11 +56,14 @@ mod tests {
 
     #[test]
     fn slips_are_told_apart() {
-        assert_eq!(explain(568.0, 585.7, 1.0), (Slip::Transposition, Some(586.0)));
-        assert_eq!(explain(412.0, 142.0, 1.0), (Slip::Transposition, Some(142.0)));
-        assert_eq!(explain(412.0, 300.0, 1.0), (Slip::None, None));
-        assert_eq!(explain(0.586, 585.7, 1.0), (Slip::PowerOfTen, Some(586.0)));
-        assert_eq!(explain(12.43, 124.0, 1.0), (Slip::PowerOfTen, Some(124.3)));
-        assert_eq!(explain(586.0, 585.7, 1.0), (Slip::None, None));
+        assert_eq!(explain(568.0, 585.7, 1.0, &[]), (Slip::Transposition, Some(586.0)));
+        assert_eq!(explain(412.0, 142.0, 1.0, &[]), (Slip::Transposition, Some(142.0)));
+        assert_eq!(explain(412.0, 300.0, 1.0, &[]), (Slip::None, None));
+        assert_eq!(explain(0.586, 585.7, 1.0, &[]), (Slip::PowerOfTen, Some(586.0)));
+        assert_eq!(explain(12.43, 124.0, 1.0, &[]), (Slip::PowerOfTen, Some(124.3)));
+        assert_eq!(explain(586.0, 585.7, 1.0, &[]), (Slip::None, None));
+        assert_eq!(explain(635.9, 585.7, 1.0, &[12.0, 50.2]), (Slip::Tare, Some(585.7)));
+        assert_eq!(explain(535.5, 585.7, 1.0, &[50.2]), (Slip::Tare, Some(585.7)));
+        assert_eq!(explain(635.9, 585.7, 1.0, &[12.0]), (Slip::None, None));
     }
 }

@@ -10,7 +10,12 @@ use secondmelt_record::{Code, Count, NonNegative, Number, Problem};
 use std::collections::BTreeMap;
 
 const RULE: &str = "|in - out - losses| <= 2 u, about 95 %; u is the root sum of squares of the \
-                    weighings (JCGM 100:2008, 5.1.2)";
+                    weighings (JCGM 100:2008, 5.1.2), and of 10 % of the water where moisture readings \
+                    account for it";
+
+/// Share by which water worked out from moisture readings may be off, as a standard uncertainty (the
+/// lab's own, common practice, no source).
+pub(crate) const WATER_OFF: f64 = 0.1;
 
 /// One step.
 #[derive(Debug)]
@@ -22,6 +27,8 @@ pub(crate) struct Balance<'a> {
     losses: BTreeMap<Role, Flow<'a>>,
     /// In minus all that came out.
     difference: Flow<'a>,
+    /// Water that left by the moisture readings, in g.
+    water_g: Option<f64>,
 }
 
 /// One balance a step, by name: every step that is described or was weighed. A step
@@ -57,7 +64,30 @@ impl<'a> Balance<'a> {
             }
         }
         let difference = fed.clone().minus([&good]).minus(losses.values());
-        Self { book, step, fed, good, losses, difference }
+        let water_g = book.water_g(step, weighings);
+        Self { book, step, fed, good, losses, difference, water_g }
+    }
+
+    /// What no weighing explains, in g, water by moisture taken off.
+    fn unexplained_g(&self) -> f64 {
+        self.difference.mass_g() - self.water_g.unwrap_or(0.0)
+    }
+
+    /// Standard uncertainty of that, in g; none where one of the weighings has none.
+    fn u_unexplained_g(&self) -> Option<f64> {
+        let water = self.water_g.map_or(0.0, |water| WATER_OFF * water);
+        self.difference.u_g().map(|u| u.hypot(water))
+    }
+
+    /// What is said of water that moisture readings account for.
+    fn water(&self) -> String {
+        match self.water_g {
+            Some(water) if water >= 0.0 => {
+                format!("; {} of water left by the moisture readings", grams(water))
+            }
+            Some(water) => format!("; {} of water came in by the moisture readings", grams(-water)),
+            None => String::new(),
+        }
     }
 
     /// The balance as a record; none where a sum is beyond what a record holds.
@@ -74,8 +104,9 @@ impl<'a> Balance<'a> {
             in_g: NonNegative::new(self.fed.mass_g())?,
             out_g: NonNegative::new(self.good.mass_g())?,
             losses: Settings(losses),
-            unexplained_g: Number::new(self.difference.mass_g()),
-            u_unexplained_g: self.difference.u_g().and_then(NonNegative::new),
+            water_g: self.water_g.and_then(Number::new),
+            unexplained_g: Number::new(self.unexplained_g()),
+            u_unexplained_g: self.u_unexplained_g().and_then(NonNegative::new),
             yield_pct: gained.and_then(|(share, _)| NonNegative::new(share)),
             u_yield_pct: gained.and_then(|(_, u)| u).and_then(NonNegative::new),
             weighings: Count::from(self.difference.weighed.len()),
@@ -132,7 +163,7 @@ impl<'a> Balance<'a> {
             }
             (false, true) => {}
         }
-        match self.difference.u_g() {
+        match self.u_unexplained_g() {
             None => (Decision::Undecided, self.unsure()),
             Some(u) if !self.difference.not_weighed.is_empty() => self.with_unweighed(COVERAGE * u),
             Some(u) => self.weighed_through(COVERAGE * u),
@@ -140,20 +171,24 @@ impl<'a> Balance<'a> {
     }
 
     fn weighed_through(&self, limit: f64) -> (Decision, String) {
-        let difference = self.difference.mass_g();
+        let difference = self.unexplained_g();
         let explained = grams(limit);
         if difference.abs() <= limit {
             let why = format!(
-                "in and out differ by {}, and the weighings explain up to {explained}",
-                grams(difference.abs())
+                "in and out differ by {}, and the weighings explain up to {explained}{}",
+                grams(difference.abs()),
+                self.water()
             );
             return (Decision::Conforms, why);
         }
-        (Decision::Fails, format!("{}; the weighings explain at most {explained}", self.excess()))
+        (
+            Decision::Fails,
+            format!("{}; the weighings explain at most {explained}{}", self.excess(), self.water()),
+        )
     }
 
     fn excess(&self) -> String {
-        let difference = self.difference.mass_g();
+        let difference = self.unexplained_g();
         let size = grams(difference.abs());
         if difference > 0.0 {
             format!("{size} more went in than came out")
@@ -180,7 +215,7 @@ impl<'a> Balance<'a> {
         let streams = &self.difference.not_weighed;
         let fed = streams.iter().filter(|w| w.role == Role::In).count();
         let named = list(streams, self.book);
-        let difference = self.difference.mass_g();
+        let difference = self.unexplained_g();
         // The mass the streams must have had together, where all are on one side.
         let estimate = match fed {
             0 => difference,

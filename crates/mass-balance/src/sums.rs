@@ -5,9 +5,11 @@ use crate::graph::Graph;
 use crate::names::Id;
 use crate::reconcile::Balanced;
 use crate::trace::Traced;
+use secondmelt_quality::mean_interval::CONFIDENCE;
+use secondmelt_quality::regression::LineSums;
 use secondmelt_record::facts::{Does, Role};
-use secondmelt_record::findings::{Loss, MassFlow, Outlay};
-use secondmelt_record::{Count, NonNegative, Percent};
+use secondmelt_record::findings::{Loss, LossTrend, MassFlow, Outlay};
+use secondmelt_record::{Count, Fraction, NonNegative, Number, Percent};
 use std::collections::BTreeMap;
 
 /// Every stream with its mass.
@@ -28,14 +30,12 @@ pub(crate) fn edges<'b>(
     })
 }
 
-/// Losses by cause: all together, then by the whole number of passes that what was fed had
-/// seen, on average, so that the cycles can be compared.
-pub(crate) fn losses(
-    graph: &Graph<'_>,
-    balanced: &Balanced<'_>,
-    traced: &Traced,
-) -> Vec<Loss<'static>> {
-    let mut fed: BTreeMap<Id, (f64, f64)> = BTreeMap::new();
+/// What went into each step, in g, and the same times the passes it had seen.
+pub(crate) type FedInto = BTreeMap<Id, (f64, f64)>;
+
+/// What went into each step.
+pub(crate) fn fed(graph: &Graph<'_>, balanced: &Balanced<'_>, traced: &Traced) -> FedInto {
+    let mut fed = FedInto::new();
     for (n, stream) in graph.streams.iter().enumerate() {
         let w = stream.weighing;
         if let (Role::In, Some(mass)) = (w.role, balanced.mass_g(n)) {
@@ -43,11 +43,52 @@ pub(crate) fn losses(
             *entry = (entry.0 + mass, entry.1 + mass * traced.mean_passes(w.lot));
         }
     }
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a mean of counts")]
-    let cycle = |step: Id| {
-        let (mass, passes) = fed.get(&step).copied().unwrap_or_default();
-        if mass > 0.0 { (passes / mass).round() as u64 } else { 0 }
+    fed
+}
+
+/// The cycle of a step: the passes that what was fed had seen, on average, to the nearest.
+#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a mean of counts")]
+pub(crate) fn cycle(fed: &FedInto, step: Id) -> u64 {
+    let (mass, passes) = fed.get(&step).copied().unwrap_or_default();
+    if mass > 0.0 { (passes / mass).round() as u64 } else { 0 }
+}
+
+/// How each loss goes with the cycles, where three or more have one.
+pub(crate) fn trends(losses: &[Loss<'_>]) -> Vec<LossTrend<'static>> {
+    let mut by_cause: BTreeMap<Role, Vec<(f64, f64)>> = BTreeMap::new();
+    for loss in losses {
+        if let (Some(passes), Some(share)) = (loss.passes, loss.share_pct) {
+            #[expect(clippy::cast_precision_loss, reason = "a number of passes")]
+            by_cause.entry(loss.cause).or_default().push((passes.0 as f64, share.get()));
+        }
+    }
+    let trend = |(cause, points): (Role, Vec<(f64, f64)>)| {
+        let mut sums = LineSums::with_intercept();
+        points.iter().for_each(|(x, y)| sums.push(*x, *y));
+        let line = sums.line()?;
+        let interval = line.slope_interval(CONFIDENCE);
+        Some(LossTrend {
+            cause,
+            cycles: Count::from(points.len()),
+            change_pct_per_pass: Number::new(line.slope)?,
+            low_pct_per_pass: interval.and_then(|(low, _)| Number::new(low)),
+            high_pct_per_pass: interval.and_then(|(_, high)| Number::new(high)),
+            probability: line.slope_p().and_then(Fraction::new),
+            ..LossTrend::default()
+        })
     };
+    by_cause.into_iter().filter_map(trend).collect()
+}
+
+/// Losses by cause: all together, then by the whole number of passes that what was fed had
+/// seen, on average, so that the cycles can be compared.
+pub(crate) fn losses(
+    graph: &Graph<'_>,
+    balanced: &Balanced<'_>,
+    traced: &Traced,
+) -> Vec<Loss<'static>> {
+    let fed = fed(graph, balanced, traced);
+    let cycle = |step: Id| cycle(&fed, step);
     let mut lost: BTreeMap<(Role, Option<u64>), (f64, f64)> = BTreeMap::new();
     let mut seen = std::collections::BTreeSet::new();
     for (n, stream) in graph.streams.iter().enumerate() {

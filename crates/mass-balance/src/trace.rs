@@ -5,11 +5,15 @@
 //! no plastic. A lot that is fed back into what it came from is unrolled by time: what a
 //! step takes of a lot is what steps had put into it until then.
 
+use crate::book::Book;
 use crate::graph::Graph;
 use crate::names::Id;
 use crate::reconcile::Balanced;
 use secondmelt_record::facts::{Does, Origin, Role};
 use std::collections::{BTreeMap, HashMap};
+
+/// Ancestors that are kept of a lot.
+const ANCESTORS_MAX: usize = 256;
 
 /// Parts that are kept apart: origin as it entered, times melted, and whether it has come back
 /// from this lab's own process.
@@ -33,6 +37,8 @@ pub(crate) struct Traced {
     pub(crate) loops: BTreeMap<Id, Id>,
     /// Variance of the recycled content of each lot, from the weighings.
     pub(crate) variance: BTreeMap<Id, f64>,
+    /// Steps in the order in which plastic went through them.
+    pub(crate) order: Vec<Id>,
     /// Lots whose passes were not known and taken as none.
     pub(crate) assumed: BTreeMap<Id, f64>,
 }
@@ -85,6 +91,7 @@ impl Traced {
         let mut traced = Self::default();
         let mut held: HashMap<Id, f64> = HashMap::new();
         for step in in_order(graph, &moves) {
+            traced.order.push(step);
             let does = book.does(step);
             let Some(flows) = moves.get(&step) else { continue };
             traced.carry(graph, step, does == Some(Does::Extrude), flows, &mut held);
@@ -142,6 +149,7 @@ impl Traced {
                 *held = (*held - mass).max(0.0);
             }
         }
+        largest(&mut above, graph.book);
         // Law of propagation (JCGM 100:2008, 5.1.2) on the mean by mass.
         let content = recycled_share(&mixed);
         let moved = |Fed { lot, mass, u }: &Fed| {
@@ -180,6 +188,18 @@ impl Traced {
             held.insert(lot, before + mass);
         }
     }
+}
+
+/// Leaves the ancestors with the largest shares, so that a long chain keeps no more than it can.
+fn largest(above: &mut BTreeMap<Id, (u64, f64)>, book: &Book) {
+    if above.len() <= ANCESTORS_MAX {
+        return;
+    }
+    let mut all: Vec<_> = std::mem::take(above).into_iter().collect();
+    all.sort_by(|(a, (_, x)), (b, (_, y))| {
+        y.total_cmp(x).then_with(|| book.name(*a).cmp(book.name(*b)))
+    });
+    above.extend(all.into_iter().take(ANCESTORS_MAX));
 }
 
 fn reach(above: &mut BTreeMap<Id, (u64, f64)>, lot: Id, steps: u64, share: f64) {

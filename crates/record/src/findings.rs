@@ -447,7 +447,10 @@ record! {
         need out_g: NonNegative;
         /// Mass that left otherwise, in g, by role (`fines_g`, `purge_g` ...).
         need losses: Settings;
-        /// In minus all that came out, in g: what no weighing explains.
+        /// Water that left it (negative: that it took up) by the moisture readings of all that went in
+        /// and came out, in g. Only for steps that dry or wash and whose water was not weighed.
+        may water_g: Number;
+        /// In minus all that came out, in g: what no weighing explains; water by moisture is taken off.
         may unexplained_g: Number;
         /// Standard uncertainty of that difference, in g.
         may u_unexplained_g: NonNegative;

@@ -97,6 +97,7 @@ kinds! {
         LotBalance, MeltFlowResult,
         MeltViscosity, MeltFlowRepeatability, MeltFlowDrift, PassesLeft, BlendShare, FlowActivation,
         ReconciledStream, Suspect, Composition, RecycledContent, Descent, MassFlow, Loss, Outlay,
+        LossTrend, RolledYield,
     }
     Frame { Begin, End, Problem, }
 }

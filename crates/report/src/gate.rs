@@ -3,6 +3,7 @@
 use crate::collect::{Collected, Decided};
 use crate::options::Options;
 use secondmelt_record::Gate;
+use secondmelt_record::contract::visible;
 
 /// Checks named in the reason.
 const NAMED: usize = 4;
@@ -12,7 +13,7 @@ const NAMED: usize = 4;
 /// undecided.
 pub(crate) fn gate(collected: &Collected, options: &Options) -> Gate {
     let findings = &collected.findings;
-    let chosen = !options.gate_only.is_empty() || !options.gate_except.is_empty();
+    let chosen = !options.gate_only.is_empty() || !options.gate_ignore.is_empty();
     let checks: Vec<(&String, &Decided)> =
         findings.by_check.iter().filter(|(check, _)| options.counts(check)).collect();
     // Of checks beyond those that are told apart, only the sum is known; where all count, it does.
@@ -37,7 +38,7 @@ pub(crate) fn gate(collected: &Collected, options: &Options) -> Gate {
     }
     for check in &options.gate_only {
         if !checks.iter().any(|(name, _)| *name == check) {
-            why.push(format!("no verdict of the check {check}"));
+            why.push(format!("no verdict of the check {}", visible(check)));
         }
     }
     if options.gate_only.is_empty() && sum(|d| d.total()) == 0 {
@@ -54,13 +55,13 @@ fn plural(n: u64, one: &str) -> String {
     format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }
 
-/// "diameter-tolerance 2, mass-balance 1".
+/// "2 diameter-tolerance, 1 mass-balance".
 fn by_check(checks: &[(&String, &Decided)], of: fn(&Decided) -> u64) -> String {
     let mut some: Vec<_> =
         checks.iter().map(|(name, d)| (of(d), *name)).filter(|(n, _)| *n > 0).collect();
     some.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(b.1)));
     let more = some.len().saturating_sub(NAMED);
-    let named = some.iter().take(NAMED).map(|(n, name)| format!("{name} {n}"));
+    let named = some.iter().take(NAMED).map(|(n, name)| format!("{n} {}", visible(name)));
     let mut parts: Vec<String> = named.collect();
     if more > 0 {
         parts.push(format!("{more} more checks"));

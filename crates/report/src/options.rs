@@ -48,9 +48,9 @@ pub struct Options {
     /// Let only verdicts of this check decide the gate (repeatable); problems count all the same
     #[arg(long, value_name = "CHECK")]
     pub gate_only: Vec<String>,
-    /// Let verdicts of this check not count for the gate (repeatable)
+    /// Leave verdicts of this check out of what the gate counts (repeatable), e.g. ovality
     #[arg(long, value_name = "CHECK", conflicts_with = "gate_only")]
-    pub gate_except: Vec<String>,
+    pub gate_ignore: Vec<String>,
     /// Title of the report
     #[arg(long, value_name = "TEXT", default_value = "Report")]
     pub title: String,
@@ -108,14 +108,14 @@ impl Options {
 
     /// Whether the exit status says what the gate says.
     pub(crate) fn gates(&self) -> bool {
-        let chosen = !self.gate_only.is_empty() || !self.gate_except.is_empty();
+        let chosen = !self.gate_only.is_empty() || !self.gate_ignore.is_empty();
         self.gate || self.gate_undecided || chosen
     }
 
     /// Whether verdicts of a check count for the gate.
     pub(crate) fn counts(&self, check: &str) -> bool {
         let named = |list: &[String]| list.iter().any(|name| name == check);
-        (self.gate_only.is_empty() || named(&self.gate_only)) && !named(&self.gate_except)
+        (self.gate_only.is_empty() || named(&self.gate_only)) && !named(&self.gate_ignore)
     }
 
     /// # Errors

@@ -117,9 +117,32 @@ fn alike(one: f64, other: f64) -> bool {
 }
 
 impl Model {
-    /// Whether it can judge subgroups like this one.
-    pub fn fits(&self, point: &Point, meant: impl Fn(f64, f64) -> bool) -> bool {
-        meant(point.mean_mm, self.mean.centre) && alike(f64::from(point.n), self.n)
+    /// Whether it can judge subgroups like this one, of a length in m where they have one.
+    pub fn fits(
+        &self,
+        point: &Point,
+        length_m: Option<f64>,
+        meant: impl Fn(f64, f64) -> bool,
+    ) -> bool {
+        let as_long = match (length_m, self.subgroup_m) {
+            (Some(one), Some(other)) => alike(one, other),
+            (one, other) => one.is_none() && other.is_none(),
+        };
+        as_long && meant(point.mean_mm, self.mean.centre) && alike(f64::from(point.n), self.n)
+    }
+
+    /// What is wrong with limits that were kept; none where nothing is.
+    pub fn fault(&self) -> Option<String> {
+        let around = |lines: Lines| lines.low < lines.centre && lines.centre < lines.high;
+        if !around(self.mean) {
+            return Some("limits of the mean that do not lie on either side of it".to_owned());
+        }
+        let spread = self.spread;
+        if !(spread.low <= spread.centre && spread.centre < spread.high) {
+            return Some("limits of the spread that do not lie on either side of it".to_owned());
+        }
+        (self.subgroups < 2.0 || self.n < 2.0)
+            .then(|| "fewer than two subgroups, or readings in one".to_owned())
     }
 
     /// From a record that was kept.

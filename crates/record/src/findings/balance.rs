@@ -2,7 +2,7 @@
 
 use crate::define::{record, words};
 use crate::facts::{Origin, Role, Settings, Source};
-use crate::quantity::{Count, NonNegative, Number, Percent};
+use crate::quantity::{Count, Fraction, NonNegative, Number, Percent};
 use crate::text::{Name, Text};
 
 words! {
@@ -23,6 +23,8 @@ words! {
         Transposition = "digits transposed",
         /// The decimal point slipped, or the unit.
         PowerOfTen = "power of ten",
+        /// A container of the lab was weighed with it, or taken off twice.
+        Tare = "tare",
         /// No slip that is tried explains it.
         None = "none",
     }
@@ -44,7 +46,8 @@ record! {
         need class: StreamClass;
         /// Mass as weighed, in g.
         may measured_g: NonNegative;
-        /// Mass that balances, in g. Absent where it cannot be told.
+        /// Mass that balances, in g, every weighing taken as right: one that is wrong (`suspect`) drives
+        /// its neighbours off. Absent where it cannot be told.
         may mass_g: Number;
         /// Its standard uncertainty, in g.
         may u_g: NonNegative;
@@ -122,6 +125,9 @@ record! {
         may boundary_pct: Percent;
         /// Standard uncertainty of the strict reading, from the weighings, in per cent.
         may u_strict_pct: NonNegative;
+        /// The strict reading rounded down to a whole per cent, since a marked content is a minimum
+        /// (ISO 11469).
+        may mark_pct: Percent;
         /// Post-consumer share by the strict reading, in per cent.
         need post_consumer_pct: Percent;
         /// Pre-consumer share by the strict reading, in per cent.
@@ -134,7 +140,8 @@ record! {
         need rule: Text<'a>;
     }
 
-    /// A lot and one of the lots it came from: the genealogy, up and down.
+    /// A lot and one of the lots it came from: the genealogy, up and down. Of a lot that came from more
+    /// than 256, those with the largest shares.
     finding "descent" => Descent<'a> {
         /// Id of the `begin` record of the run that wrote it.
         may by: Name<'a>;
@@ -175,6 +182,43 @@ record! {
         need mass_g: NonNegative;
         /// Share of what entered the steps in question, in per cent.
         may share_pct: NonNegative;
+    }
+
+    /// How a loss by one cause goes with the cycles: a straight line of its share over the times the
+    /// plastic had been melted.
+    finding "loss_trend" => LossTrend<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Cause.
+        need cause: Role;
+        /// Cycles with such a loss.
+        need cycles: Count;
+        /// Change of its share of what entered, in per cent per pass.
+        need change_pct_per_pass: Number;
+        /// Lower end of the 95 % interval of the change (Student t).
+        may low_pct_per_pass: Number;
+        /// Upper end of the same.
+        may high_pct_per_pass: Number;
+        /// Probability of so steep a line were there no trend.
+        may probability: Fraction;
+    }
+
+    /// Yield rolled through the steps: of a lot, from the lots no step made to this one; of a
+    /// cycle, or of all, the product of the yields of each kind of step. Of dry masses where the
+    /// moisture is known.
+    finding "rolled_yield" => RolledYield<'a> {
+        /// Id of the `begin` record of the run that wrote it.
+        may by: Name<'a>;
+        /// Lot it is of.
+        may lot: Name<'a>;
+        /// Cycle it is of: times the plastic had been melted before; absent with `lot`, and for all.
+        may passes: Count;
+        /// Good product over what entered, in per cent.
+        need yield_pct: NonNegative;
+        /// Standard uncertainty, from the weighings alone, in per cent.
+        may u_yield_pct: NonNegative;
+        /// Steps in a row that it is rolled through, the most; kinds of step for a cycle.
+        need stages: Count;
     }
 
     /// What filament took in energy and money.

@@ -35,8 +35,7 @@ pub(super) fn section(document: &mut Document, c: &Collected, ended: &Ended) {
 }
 
 /// Facts that no filter judges yet, so that nobody takes silence for a good result.
-const UNJUDGED: [Kind; 5] =
-    [Kind::Marking, Kind::Immersion, Kind::Moisture, Kind::Sieve, Kind::Trial];
+const UNJUDGED: [Kind; 1] = [Kind::Trial];
 
 fn unjudged(document: &mut Document, ended: &Ended) {
     let counts = UNJUDGED.iter().map(|kind| (kind, ended.read.of(kind.name())));
