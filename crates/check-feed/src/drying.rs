@@ -23,7 +23,7 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) {
         result,
         lot: Some(lot.into()),
         unit: Some("%".into()),
-        rule: "simple acceptance: the last reading is not above the limit, or a step that dries took the lot in".into(),
+        rule: "simple acceptance: the last reading is not above the limit; undecided where a step that dries took the lot in".into(),
         why: why.into(),
         ..Verdict::default()
     }
@@ -57,8 +57,10 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) {
         && before_drying
         && let Some(step) = book.dried_by(lot)
     {
-        why += &format!(": too wet to be melted, and step {step} dried it after that");
-        return out.write(&verdict(Decision::Conforms, why));
+        why += &format!(
+            ": too wet to be melted; step {step} took it in to dry it, and what came out of that must be read"
+        );
+        return out.write(&verdict(Decision::Undecided, why));
     }
     let remaining = if dry { None } else { remaining(&feed.moisture, &last, limit) };
     if dry {
