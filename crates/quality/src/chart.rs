@@ -17,11 +17,13 @@
 
 mod baseline;
 mod individuals;
+mod likeness;
 mod subgroup;
 mod whitener;
 
 pub use baseline::{Baseline, Basis};
 pub use individuals::Individuals;
+pub use likeness::{Answer, BASELINE_LEAST, Known, Likeness, Question};
 pub use subgroup::{Subgroup, Subgrouper};
 pub use whitener::Whitener;
 

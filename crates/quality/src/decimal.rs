@@ -45,11 +45,11 @@ pub fn scale_of(x: f64, scale: usize) -> Option<usize> {
 }
 
 /// The double nearest to a value that is meant as a decimal of at most nine places,
-/// such as a limit worked out as 1.75 + 0.05.
+/// such as a limit worked out as 1.75 + 0.05. Zero has no sign.
 #[must_use]
 pub fn nearest(x: f64) -> f64 {
     let near = (x * POWERS[SCALE_MAX]).round() / POWERS[SCALE_MAX];
-    if near.is_finite() && (near - x).abs() <= 1e-9 { near } else { x }
+    if near.is_finite() && (near - x).abs() <= 1e-9 { near + 0.0 } else { x }
 }
 
 #[cfg(test)]

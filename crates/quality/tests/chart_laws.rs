@@ -155,3 +155,31 @@ proptest! {
         prop_assert_eq!(found, subgroups(&xs, 3));
     }
 }
+
+#[test]
+fn baselines_merged_are_one_baseline_with_a_break() {
+    let of = |seed: u32| -> Vec<Subgroup> {
+        (0..25_u32)
+            .map(|i| {
+                let x = f64::from((i * 7919 + seed) % 101) / 1000.0;
+                Subgroup { n: 20, mean: 1.75 + x, range: x, sd: 0.01 + x / 10.0 }
+            })
+            .collect()
+    };
+    let (first, second) = (of(3), of(50));
+    let mut merged = baseline(&first);
+    assert!(merged.merge(&baseline(&second)));
+    let mut whole = baseline(&first);
+    whole.restart();
+    second.iter().for_each(|subgroup| assert!(whole.push(subgroup)));
+    assert_eq!(merged.count(), whole.count());
+    let near =
+        |a: Option<f64>, b: Option<f64>| assert!((a.unwrap() / b.unwrap() - 1.0).abs() < 1e-12);
+    near(merged.grand_mean(), whole.grand_mean());
+    near(merged.mean_sd(), whole.mean_sd());
+    near(merged.sigma_pooled(), whole.sigma_pooled());
+    near(merged.sigma_between(), whole.sigma_between());
+    near(merged.lag1_of_means(), whole.lag1_of_means());
+    let other = baseline(&[Subgroup { n: 5, mean: 1.75, range: 0.0, sd: 0.01 }]);
+    assert!(!merged.merge(&other));
+}

@@ -64,6 +64,30 @@ impl Baseline {
         true
     }
 
+    /// Adds the subgroups of another baseline, with no step from one to the other (sums of squares by
+    /// Chan, Golub and LeVeque 1983, The American Statistician 37:242); false, and nothing is added,
+    /// where their sizes differ.
+    pub fn merge(&mut self, other: &Self) -> bool {
+        if other.count == 0 {
+            return true;
+        }
+        let Some(count) = self.count.checked_add(other.count) else { return false };
+        if self.count > 0 && self.size != other.size {
+            return false;
+        }
+        let (a, b, n) = (f64::from(self.count), f64::from(other.count), f64::from(count));
+        let apart = other.mean - self.mean;
+        self.size = other.size;
+        self.count = count;
+        self.mean += apart * b / n;
+        self.scatter += other.scatter + apart * apart * a * b / n;
+        self.ranges += other.ranges;
+        self.deviations += other.deviations;
+        self.squares += other.squares;
+        self.moving.merge(other.moving);
+        true
+    }
+
     /// No step is taken from the subgroup before to the next, as from one lot to another.
     pub fn restart(&mut self) {
         self.moving.last = None;

@@ -23,6 +23,14 @@ impl Moving {
         Some(range)
     }
 
+    /// Adds the ranges of another sequence; none reaches from one to the other.
+    pub(super) fn merge(&mut self, other: Self) {
+        self.last = None;
+        self.count += other.count;
+        self.sum += other.sum;
+        self.squares += other.squares;
+    }
+
     #[expect(clippy::cast_precision_loss, reason = "a count")]
     pub(super) fn average(&self, sum: f64) -> Option<f64> {
         (self.count > 0).then(|| sum / self.count as f64)

@@ -3,7 +3,8 @@
 //! appendix A).
 
 use super::{Study, Variation, mean, square, sum};
-use crate::distributions::fisher_f;
+use crate::distributions::gamma::chi_square_quantile;
+use crate::distributions::{Split, fisher_f};
 
 /// Level at which the interaction counts as significant, common practice.
 pub const INTERACTION_LEVEL: f64 = 0.05;
@@ -145,6 +146,24 @@ impl Table {
         if significant { self.unpooled() } else { self.pooled() }
     }
 
+    /// Lower and upper bound of the standard deviation of the gauge as a whole, each at the confidence
+    /// given: the sum of positive multiples of independent mean squares by the modified large-sample
+    /// method (Graybill and Wang 1980, Journal of the American Statistical Association 75:869).
+    /// The interaction is told apart or not as in [`Table::usual`]. None of a confidence
+    /// outside 0 to 1.
+    #[must_use]
+    pub fn gauge_bounds(&self, confidence: f64) -> Option<(f64, f64)> {
+        let (n, r) = (self.part.df + 1.0, self.trials);
+        let appraiser = (self.appraiser, 1.0 / (n * r));
+        let terms = if self.usual().pooled {
+            vec![appraiser, (self.pooled_error(), 1.0 - 1.0 / (n * r))]
+        } else {
+            let between = (self.interaction, 1.0 / r - 1.0 / (n * r));
+            vec![appraiser, between, (self.error, 1.0 - 1.0 / r)]
+        };
+        sd_bounds(&terms, confidence)
+    }
+
     fn components(&self, error: f64, interaction: f64, against: f64, pooled: bool) -> Components {
         let (k, n) = (self.appraiser.df + 1.0, self.part.df + 1.0);
         let appraiser = (self.appraiser.ms() - against) / (n * self.trials);
@@ -162,4 +181,18 @@ impl Table {
             parts_clipped: part < 0.0,
         }
     }
+}
+
+/// Bounds of the root of a sum of positive multiples of expected mean squares.
+pub(super) fn sd_bounds(terms: &[(Line, f64)], confidence: f64) -> Option<(f64, f64)> {
+    let (mut sum, mut below, mut above) = (0.0, 0.0, 0.0);
+    for (line, times) in terms.iter().filter(|(line, times)| line.df > 0.0 && *times > 0.0) {
+        let part = times * line.ms();
+        let high = chi_square_quantile(line.df, Split::with_below(confidence)?)?;
+        let low = chi_square_quantile(line.df, Split::with_above(confidence)?)?;
+        sum += part;
+        below += square(part * (1.0 - line.df / high));
+        above += square(part * (line.df / low - 1.0));
+    }
+    Some(((sum - below.sqrt()).max(0.0).sqrt(), (sum + above.sqrt()).sqrt()))
 }

@@ -1,5 +1,6 @@
 //! One-way analysis of variance: groups against what is within them.
 
+use super::crossed::{Line, sd_bounds};
 use super::{from_first, mean, square, sum};
 use crate::distributions::fisher_f;
 
@@ -32,6 +33,16 @@ pub struct OneWay {
     pub between_variance: f64,
     /// The estimate was negative and was set to zero.
     pub between_clipped: bool,
+}
+
+impl OneWay {
+    /// Lower and upper bound of the standard deviation within groups, each at the confidence given, by
+    /// chi square for normal values; none of a confidence outside 0 to 1.
+    #[must_use]
+    pub fn residual_bounds(&self, confidence: f64) -> Option<(f64, f64)> {
+        let within = Line { ss: self.ss_within, df: self.df_within };
+        sd_bounds(&[(within, 1.0)], confidence)
+    }
 }
 
 /// Analyses groups of any sizes (NIST/SEMATECH e-Handbook, 7.4.3). Sums of squares are those

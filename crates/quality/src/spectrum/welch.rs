@@ -2,6 +2,8 @@
 //! Electroacoustics 15:70).
 
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::sync::Arc;
 
 /// Squared correlation of the powers of two Hann segments that overlap by half.
@@ -11,11 +13,8 @@ const OVERLAP: f64 = 1.0 / 36.0;
 /// line taken off, under a Hann window.
 #[derive(Clone)]
 pub struct Welch {
-    fft: Arc<dyn Fft<f64>>,
-    window: Vec<f64>,
-    window_squares: f64,
+    tools: Arc<Tools>,
     ring: Vec<f64>,
-    scratch: Vec<Complex<f64>>,
     before: Vec<Complex<f64>>,
     joined: bool,
     power: Vec<f64>,
@@ -25,10 +24,51 @@ pub struct Welch {
     pairs: u32,
 }
 
+/// What segments of one length have in common: as long as many spools are looked at, they share it.
+struct Tools {
+    fft: Arc<dyn Fft<f64>>,
+    window: Vec<f64>,
+    window_squares: f64,
+}
+
+impl Tools {
+    #[expect(clippy::cast_precision_loss, reason = "a count")]
+    fn new(length: usize) -> Self {
+        let hann = |i: usize| {
+            let turn = std::f64::consts::TAU * i as f64 / length as f64;
+            0.5 - 0.5 * turn.cos()
+        };
+        let window: Vec<f64> = (0..length).map(hann).collect();
+        Self {
+            fft: FftPlanner::new().plan_fft_forward(length),
+            window_squares: window.iter().map(|w| w * w).sum(),
+            window,
+        }
+    }
+
+    /// Those of a length that are in use, or new ones.
+    fn shared(length: usize) -> Arc<Self> {
+        TOOLS.with_borrow_mut(|known| {
+            if let Some(tools) = known.get(&length).and_then(std::sync::Weak::upgrade) {
+                return tools;
+            }
+            known.retain(|_, tools| tools.strong_count() > 0);
+            let tools = Arc::new(Self::new(length));
+            known.insert(length, Arc::downgrade(&tools));
+            tools
+        })
+    }
+}
+
+thread_local! {
+    static TOOLS: RefCell<HashMap<usize, std::sync::Weak<Tools>>> = RefCell::default();
+    static SCRATCH: RefCell<Vec<Complex<f64>>> = const { RefCell::new(Vec::new()) };
+}
+
 impl std::fmt::Debug for Welch {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.debug_struct("Welch")
-            .field("length", &self.window.len())
+            .field("length", &self.length())
             .field("segments", &self.segments)
             .finish_non_exhaustive()
     }
@@ -37,23 +77,14 @@ impl std::fmt::Debug for Welch {
 impl Welch {
     /// Segments of `length` values, an even number from 8 to 65 536.
     #[must_use]
-    #[expect(clippy::cast_precision_loss, reason = "a count")]
     pub fn new(length: usize) -> Option<Self> {
         if !(8..=65_536).contains(&length) || !length.is_multiple_of(2) {
             return None;
         }
-        let hann = |i: usize| {
-            let turn = std::f64::consts::TAU * i as f64 / length as f64;
-            0.5 - 0.5 * turn.cos()
-        };
-        let window: Vec<f64> = (0..length).map(hann).collect();
         let none = Complex::new(0.0, 0.0);
         Some(Self {
-            fft: FftPlanner::new().plan_fft_forward(length),
-            window_squares: window.iter().map(|w| w * w).sum(),
-            window,
+            tools: Tools::shared(length),
             ring: Vec::with_capacity(length),
-            scratch: vec![none; length],
             before: vec![none; length / 2],
             joined: false,
             power: vec![0.0; length / 2],
@@ -67,7 +98,7 @@ impl Welch {
     /// Length of a segment.
     #[must_use]
     pub fn length(&self) -> usize {
-        self.window.len()
+        self.tools.window.len()
     }
 
     /// Segments so far.
@@ -79,9 +110,10 @@ impl Welch {
     /// Adds a value.
     pub fn push(&mut self, x: f64) {
         self.ring.push(x);
-        if self.ring.len() == self.window.len() {
-            self.take_segment();
-            self.ring.drain(..self.window.len() / 2);
+        let length = self.length();
+        if self.ring.len() == length {
+            SCRATCH.with_borrow_mut(|scratch| self.take_segment(scratch));
+            self.ring.drain(..length / 2);
         }
     }
 
@@ -91,24 +123,27 @@ impl Welch {
         self.joined = false;
     }
 
-    fn take_segment(&mut self) {
+    fn take_segment(&mut self, scratch: &mut Vec<Complex<f64>>) {
+        let Tools { fft, window, window_squares } = &*self.tools;
         let (mean, slope) = line_through(&self.ring);
         let middle = half_of(self.ring.len());
         let mut at = -middle;
-        for ((z, x), w) in self.scratch.iter_mut().zip(&self.ring).zip(&self.window) {
-            *z = Complex::new((x - mean - slope * at) * w, 0.0);
+        scratch.clear();
+        scratch.extend(self.ring.iter().zip(window).map(|(x, w)| {
+            let z = Complex::new((x - mean - slope * at) * w, 0.0);
             at += 1.0;
-        }
-        self.fft.process(&mut self.scratch);
+            z
+        }));
+        fft.process(scratch);
         self.segments = self.segments.saturating_add(1);
         self.pairs = self.pairs.saturating_add(u32::from(self.joined));
         let sums = self.power.iter_mut().zip(&mut self.cross).zip(&mut self.paired);
-        let spectra = self.before.iter_mut().zip(&self.scratch);
+        let spectra = self.before.iter_mut().zip(&*scratch);
         for (((power, cross), paired), (before, now)) in sums.zip(spectra) {
-            *power += now.norm_sqr() / self.window_squares;
+            *power += now.norm_sqr() / window_squares;
             if self.joined {
-                *cross += now * before.conj() / self.window_squares;
-                *paired += 0.5 * (now.norm_sqr() + before.norm_sqr()) / self.window_squares;
+                *cross += now * before.conj() / window_squares;
+                *paired += 0.5 * (now.norm_sqr() + before.norm_sqr()) / window_squares;
             }
             *before = *now;
         }
