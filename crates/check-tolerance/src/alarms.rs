@@ -3,7 +3,7 @@
 use crate::charts::{Filled, Signal};
 use crate::line::Line;
 use crate::machines::Fit;
-use crate::reading::{Reading, rounded};
+use crate::reading::{Place, Reading, rounded};
 use secondmelt_quality::distributions::{Split, student_t};
 use secondmelt_record::findings::{Adjustment, Alarm, Alarming, Side};
 use secondmelt_record::{Count, Fraction, Name, Number, Out, Positive, Text};
@@ -12,7 +12,7 @@ use secondmelt_record::{Count, Fraction, Name, Number, Out, Positive, Text};
 const CONFIDENCE: f64 = 0.95;
 
 const BASIS: &str = "mass continuity: at the same feed, the area of the filament times the speed of the puller stays \
-the same; interval by Student's t from the steps between subgroup means";
+the same; interval by Student's t from the steps between subgroup means, with the degrees of freedom of their mean square (Hald 1952)";
 
 /// Where a spool is when something happens to it.
 #[derive(Debug, Clone, Copy)]
@@ -31,9 +31,9 @@ pub struct At<'a> {
 
 impl<'a> At<'a> {
     /// At a reading.
-    pub fn of(reading: &'a Reading<'_, '_>, recent_mm: Option<f64>) -> Self {
-        let (at_m, at_s) = reading.place();
-        Self { lot: reading.record.lot.as_str(), reading: reading.number, at_m, at_s, recent_mm }
+    pub fn of(reading: &Reading<'a>, recent_mm: Option<f64>) -> Self {
+        let Place { at_m, at_s } = reading.place;
+        Self { lot: reading.lot, reading: reading.number, at_m, at_s, recent_mm }
     }
 
     fn alarm(&self, what: Alarming, value_mm: f64, why: String) -> Alarm<'a> {
@@ -120,12 +120,9 @@ impl<'a> At<'a> {
             None => ("line_speed_factor", "1", 1.0),
         };
         let to = |mean: f64| Number::new(rounded(from * (mean / nominal).powi(2)));
-        let reach = filled.sd_of_mean.and_then(|(sd, steps)| {
-            let t = student_t::quantile(
-                f64::from(steps),
-                Split::with_below((1.0 + CONFIDENCE) / 2.0)?,
-            )?;
-            Some(t * sd)
+        let reach = filled.sd_of_mean.and_then(|(sd, freedom)| {
+            let split = Split::with_below((1.0 + CONFIDENCE) / 2.0)?;
+            Some(student_t::quantile(freedom, split)? * sd)
         });
         Some(Adjustment {
             what: Name::from(what),

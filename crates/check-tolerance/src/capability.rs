@@ -4,36 +4,51 @@ use crate::reading::rounded;
 use crate::spool::Spool;
 use crate::watch::{Watch, Whole};
 use secondmelt_quality::capability::{Limits, Process, confidence};
+use secondmelt_quality::distributions::normal;
 use secondmelt_quality::mean_interval::{effective_readings, shown_lag1};
-use secondmelt_record::findings::Capability;
+use secondmelt_record::findings::{Axis, Capability};
 use secondmelt_record::{Name, NonNegative, Number, Percent, Text};
 
 /// Level of the lower bounds.
 const CONFIDENCE: f64 = 0.95;
 
-/// The indices; none where the readings do not differ.
+/// Smallest share that is estimated, in per cent.
+const SHARE_LEAST_PCT: f64 = 1e-4;
+
+/// The indices of the axis that fits worst; none where its readings do not differ.
 pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'static>> {
     let all = spool.readings();
     let limits = Limits::new(Some(watch.fit.low_mm), Some(watch.fit.high_mm))?;
-    let overall = Process::new(all.mean_mm()?, all.sd_mm()?)?;
-    let indices = overall.indices(limits);
+    let along = |axis| {
+        let process = Process::new(all.axis_mean_mm(axis)?, all.axis_sd_mm(axis)?)?;
+        Some((axis, process, process.indices(limits)))
+    };
+    // Each axis must be within, so their mean tells nothing.
+    let axes = (0..all.common_axes()).map(along).collect::<Option<Vec<_>>>()?;
+    let (axis, overall, indices) = axes.into_iter().min_by(|a, b| a.2.cpk.total_cmp(&b.2.cpk))?;
+    let (mean, sd) = (all.axis_mean_mm(axis)?, all.axis_sd_mm(axis)?);
     let n = count(all.n());
-    let lag1 = shown_lag1(n, all.lag1().unwrap_or(0.0));
+    let lag1 = shown_lag1(n, all.axis_lag1(axis).unwrap_or(0.0));
     let effective = effective_readings(n, lag1);
     let number = |x: Option<f64>| x.map(rounded).and_then(Number::new);
-    let within = (lag1 == 0.0).then(|| Process::new(all.mean_mm()?, all.successive_sd_mm()?));
+    let within = (lag1 == 0.0).then(|| Process::new(mean, all.axis_successive_sd_mm(axis)?));
     let within = within.flatten().map(|process| process.indices(limits));
     let outside = overall.outside(limits);
     let target = overall.target_indices(limits, watch.fit.nominal_mm.get());
     let cpm = target.and_then(|target| target.cpm);
-    let off_target = (all.mean_mm()? - watch.fit.nominal_mm.get()) / all.sd_mm()?;
+    let off_target = (mean - watch.fit.nominal_mm.get()) / sd;
+    let ppk_low = confidence::cpk_lower(indices.cpk, effective, effective - 1.0, CONFIDENCE);
+    let estimated = Some(100.0 * (outside.below + outside.above)).filter(|x| *x >= SHARE_LEAST_PCT);
+    let at_most = ppk_low.map(|ppk| (200.0 * normal::below(-3.0 * ppk)).max(SHARE_LEAST_PCT));
+    let share = |x: Option<f64>| x.and_then(|x| Percent::new(x.min(100.0)));
     Some(Capability {
         lot: Name::from(whole.lot.to_owned()),
         machine: Name::from(watch.fit.machine.clone()),
+        axis: Axis::ALL.get(axis).copied().filter(|_| all.common_axes() > 1),
         pp: number(indices.cp)?,
         pp_low: number(confidence::cp_lower(indices.cp?, effective - 1.0, CONFIDENCE)),
         ppk: number(Some(indices.cpk))?,
-        ppk_low: number(confidence::cpk_lower(indices.cpk, effective, effective - 1.0, CONFIDENCE)),
+        ppk_low: number(ppk_low),
         cpm: number(cpm),
         cpm_low: number(
             cpm.and_then(|cpm| confidence::cpm_lower(cpm, effective, off_target, CONFIDENCE)),
@@ -48,14 +63,15 @@ pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'
         })),
         warning: (lag1 != 0.0).then(|| Text::from(follows(lag1))),
         effective_readings: NonNegative::new(effective)?,
-        estimated_out_pct: Percent::new((100.0 * (outside.below + outside.above)).min(100.0))?,
+        estimated_out_pct: share(estimated),
+        estimated_out_high_pct: share(at_most),
         observed_out_pct: Percent::new(100.0 * count(watch.readings_out) / n)?,
         ..Capability::default()
     })
 }
 
 /// Degrees of freedom that the mean square successive difference of `n` values has nearly.
-fn successive_freedom(n: f64) -> f64 {
+pub fn successive_freedom(n: f64) -> f64 {
     2.0 * (n - 1.0).powi(2) / (3.0 * n - 4.0)
 }
 

@@ -8,32 +8,23 @@
 //! before its readings; then signals are told as they begin.
 
 mod judge;
+mod like;
 mod model;
 mod rules;
 mod subgroups;
 
+use crate::capability::successive_freedom;
 use crate::machines::is_near;
 use crate::reading::rounded;
 use judge::Judge;
+use model::Unfit;
 pub use model::{Learned, Model};
 pub use rules::{Signal, Signals};
-use secondmelt_quality::distributions::binomial;
 use secondmelt_record::facts::Settings;
-use secondmelt_record::findings::{Chart, ChartPoint, Decision, Verdict};
-use secondmelt_record::{Count, Fraction, Name, NonNegative, Number, Out, Positive, Text};
+use secondmelt_record::findings::{Chart, ChartPoint};
+use secondmelt_record::{Count, Name, NonNegative, Number, Out, Positive, Text};
 pub use subgroups::Point;
 use subgroups::Subgroups;
-
-/// Probability below which a lot is said to differ from its baseline.
-const LEVEL: f64 = 0.01;
-/// Fewest subgroups that can show that a lot is like its baseline (common practice, no source).
-const FEWEST: u32 = 20;
-
-const LIKE_BASELINE: &str = "the lot is judged by the control limits of the baseline (ISO 7870-2); it differs where so \
-many points beyond three standard deviations, or a mean, a residual or a moving average as far out as its furthest, \
-has a probability below 1 % (binomial; Bonferroni), means taken as normal with the autocorrelation of the baseline. \
-A baseline of one lot does not know how lots differ. Nothing is refused by it: limits of \
-few subgroups, and readings that follow one another, call more than 1 % of healthy lots different";
 
 /// Limits that came with the input.
 #[derive(Debug)]
@@ -49,12 +40,15 @@ pub struct Fed {
 pub struct Charts {
     subgroups: Subgroups,
     wanted: Signals,
+    /// What its subgroups would be as a baseline.
+    learned: Learned,
     /// Judge by limits that were fed, and the lots these were learned from.
     fed: Option<(Judge, String)>,
+    /// Why the last of the limits that were fed do not fit, where none of them do.
+    unfit: Option<(Unfit, String)>,
     /// What signalled at the last subgroup.
     signals: Signals,
     steps: Steps,
-    positions: bool,
 }
 
 /// Steps from one subgroup mean to the next.
@@ -72,9 +66,9 @@ pub struct Filled {
     pub point: Point,
     /// What signals at it that did not signal at the one before.
     pub begun: Signals,
-    /// Standard deviation of a subgroup mean, from steps between neighbours, and the number of
-    /// steps; none of fewer than five.
-    pub sd_of_mean: Option<(f64, u32)>,
+    /// Standard deviation of a subgroup mean, from steps between neighbours, and its degrees of
+    /// freedom; none of fewer than five.
+    pub sd_of_mean: Option<(f64, f64)>,
 }
 
 impl Charts {
@@ -83,10 +77,11 @@ impl Charts {
         Self {
             subgroups: Subgroups::new(length_m),
             wanted,
+            learned: Learned::default(),
             fed: None,
+            unfit: None,
             signals: Signals::default(),
             steps: Steps::default(),
-            positions: false,
         }
     }
 
@@ -100,8 +95,7 @@ impl Charts {
     /// The subgroup that a reading filled, judged.
     pub fn fill(&mut self, reading: u64, at_m: Option<f64>, direction: f64, fed: &[Fed]) -> Filled {
         let mut point = self.subgroups.fill(reading, at_m, direction);
-        self.positions |= at_m.is_some();
-        if self.subgroups.points().is_empty() && self.fed.is_none() {
+        if self.fed.is_none() && !fed.is_empty() {
             self.choose(&point, fed);
         }
         if let Some((judge, _)) = &mut self.fed {
@@ -110,16 +104,29 @@ impl Charts {
         let begun = point.signals.without(self.signals);
         self.signals = point.signals;
         self.steps.push(point.mean_mm);
+        self.learned.push(point);
         self.subgroups.add(point);
         Filled { point, begun, sd_of_mean: self.steps.sd_of_mean() }
     }
 
-    /// The limits that fit a lot whose first subgroup this is; the last of several.
+    /// The limits that fit a lot which has this subgroup; the last of several. Where none do, the next
+    /// subgroup is asked.
+    #[cold]
     fn choose(&mut self, point: &Point, fed: &[Fed]) {
-        let fits =
-            fed.iter().rev().find(|fed| fed.model.fits(point, self.subgroups.point_m(), is_near));
-        self.fed = fits
-            .and_then(|fed| Some((Judge::new(fed.model, self.wanted)?, fed.learned_from.clone())));
+        for fed in fed.iter().rev() {
+            let unfit = fed.model.unfit(point, self.subgroups.subgroup_m(), is_near);
+            match unfit {
+                None => {
+                    self.fed = Judge::new(fed.model, self.wanted)
+                        .map(|judge| (judge, fed.learned_from.clone()));
+                    self.unfit = None;
+                    return;
+                }
+                // A baseline of the same diameter is the one that was meant.
+                Some(Unfit::Diameter) if self.unfit.is_some() => {}
+                Some(unfit) => self.unfit = Some((unfit, fed.learned_from.clone())),
+            }
+        }
     }
 
     /// Drops what is not full yet, as after a gap in the log.
@@ -133,74 +140,67 @@ impl Charts {
         self.subgroups.recent_mm()
     }
 
-    /// Adds its subgroups to a baseline.
-    pub fn teach(&self, learned: &mut Learned) {
-        learned.add(self.subgroups.points(), self.subgroups.point_m());
+    /// Adds its subgroups to a baseline; why they do not fit it, in words that follow the name of the lot.
+    pub fn teach(&self, baseline: &mut Learned) -> Result<(), &'static str> {
+        baseline.join(&self.learned, self.subgroups.subgroup_m(), is_near)
     }
 
     /// Writes what the charts show.
     pub fn write(&self, lot: &str, cut: bool, out: &mut Out) {
-        let mut own = Learned::default();
-        self.teach(&mut own);
-        let own = own.model();
-        let between = own.and_then(|model| model.between);
         let points = self.subgroups.points();
-        let by = match &self.fed {
-            Some((judge, learned_from)) => Some((judge.model, Some(learned_from.as_str()))),
-            None => own.map(|model| (model, None)),
-        };
-        let Some((model, limits_of)) = by else { return };
-        let judged = self.judged(points, model);
-        if let Some(chart) = self.chart(lot, model, limits_of, between, &judged) {
-            out.write(&chart);
-        }
-        for (point, signals) in points.iter().zip(judged) {
-            if let Some(point) = self.point(lot, point, signals) {
-                out.write(&point);
-            }
-        }
+        let own = Learned::of(points, self.subgroups.point_m()).model();
+        let between = own.and_then(|model| model.between);
         if let Some((judge, learned_from)) = &self.fed {
-            out.write(&like_baseline(lot, judge, learned_from, cut));
+            let length_m = self.subgroups.subgroup_m();
+            if let Some(chart) = self.chart(lot, judge, Some(learned_from), length_m, between) {
+                out.write(&chart);
+            }
+            let signals: Vec<_> = points.iter().map(|point| point.signals).collect();
+            write_points(lot, points, &signals, out);
+            out.write(&like::verdict(lot, judge, learned_from, cut));
+            return;
+        }
+        if let Some(mut judge) = own.and_then(|model| Judge::new(model, self.wanted)) {
+            let signals: Vec<_> = points.iter().map(|point| judge.push(point)).collect();
+            let length_m = self.subgroups.point_m();
+            if let Some(chart) = self.chart(lot, &judge, None, length_m, between) {
+                out.write(&chart);
+            }
+            write_points(lot, points, &signals, out);
+        }
+        if let Some((unfit, learned_from)) = &self.unfit
+            && *unfit != Unfit::Diameter
+        {
+            out.write(&like::not_judged(lot, unfit, learned_from));
         }
     }
 
-    /// The signals at each point: those told while it was read, or those of its own limits.
-    fn judged(&self, points: &[Point], model: Model) -> Vec<Signals> {
-        if self.fed.is_some() {
-            return points.iter().map(|point| point.signals).collect();
-        }
-        match Judge::new(model, self.wanted) {
-            Some(mut judge) => points.iter().map(|point| judge.push(point)).collect(),
-            None => vec![Signals::default(); points.len()],
-        }
-    }
-
+    /// The chart of what was judged, by limits of other lots or by its own.
     fn chart<'a>(
         &self,
         lot: &'a str,
-        model: Model,
-        limits_of: Option<&'a str>,
+        judge: &Judge,
+        limits_of: Option<&'a String>,
+        length_m: Option<f64>,
         between: Option<f64>,
-        judged: &[Signals],
     ) -> Option<Chart<'a>> {
-        let limits = model.record(String::new())?;
+        let limits = judge.model.record(String::new())?;
         let counted = |each: &dyn Fn(Signal) -> f64| {
             let named =
                 |signal: Signal| Some((signal.name().to_owned(), Number::new(each(signal))?));
             Settings(self.wanted.each().filter_map(named).collect())
         };
-        let subgroups = judged.len() as u64;
         #[expect(clippy::cast_precision_loss, reason = "counts")]
         let (signals, by_chance) = (
-            counted(&|signal| judged.iter().filter(|at| at.has(signal)).count() as f64),
-            counted(&|signal| rounded(signal.by_chance() * subgroups as f64)),
+            counted(&|signal| judge.given(signal) as f64),
+            counted(&|signal| rounded(judge.by_chance(signal) * judge.count as f64)),
         );
         Some(Chart {
             lot: Name::from(lot),
-            limits_of: limits_of.map(Text::from),
-            subgroup_m: self.subgroups.point_m().map(rounded).and_then(Positive::new),
+            limits_of: limits_of.map(|lots| Text::from(lots.as_str())),
+            subgroup_m: length_m.map(rounded).and_then(Positive::new),
             subgroup_readings: limits.subgroup_readings,
-            subgroups: Count(subgroups),
+            subgroups: Count(judge.count),
             mean_mm: limits.mean_mm,
             mean_sd_mm: limits.mean_sd_mm,
             mean_low_mm: limits.mean_low_mm,
@@ -215,18 +215,25 @@ impl Charts {
             ..Chart::default()
         })
     }
+}
 
-    fn point<'a>(&self, lot: &'a str, point: &Point, signals: Signals) -> Option<ChartPoint<'a>> {
-        Some(ChartPoint {
-            lot: Name::from(lot),
-            at_m: self.positions.then(|| Number::new(rounded(point.at_m))).flatten(),
-            last_reading: Count(point.last_reading),
-            readings: Count(u64::from(point.n)),
-            mean_mm: Positive::new(rounded(point.mean_mm))?,
-            sd_mm: NonNegative::new(rounded(point.sd_mm()))?,
-            signals: signals.names().map(Text::from),
-            ..ChartPoint::default()
-        })
+fn write_points(lot: &str, points: &[Point], signals: &[Signals], out: &mut Out) {
+    for (point, signals) in points.iter().zip(signals) {
+        let finding = || {
+            Some(ChartPoint {
+                lot: Name::from(lot),
+                at_m: point.at_m.map(rounded).and_then(Number::new),
+                last_reading: Count(point.last_reading),
+                readings: Count(u64::from(point.n)),
+                mean_mm: Positive::new(rounded(point.mean_mm))?,
+                sd_mm: NonNegative::new(rounded(point.sd_mm()))?,
+                signals: signals.names().map(Text::from),
+                ..ChartPoint::default()
+            })
+        };
+        if let Some(finding) = finding() {
+            out.write(&finding);
+        }
     }
 }
 
@@ -238,53 +245,9 @@ impl Steps {
         }
     }
 
-    fn sd_of_mean(&self) -> Option<(f64, u32)> {
-        let variance = self.squares_mm2 / f64::from(self.count) / 2.0;
-        (self.count >= 5).then_some((variance.sqrt(), self.count))
-    }
-}
-
-/// Whether a lot was made like its baseline.
-fn like_baseline<'a>(lot: &'a str, judge: &Judge, learned_from: &str, cut: bool) -> Verdict<'a> {
-    let count = judge.count;
-    let points = 3.0 * f64::from(count);
-    let chance = Signal::Mean.by_chance();
-    let as_many = match u64::from(judge.far) {
-        0 => 1.0,
-        far => binomial::tails(u64::from(3 * count), far - 1, chance).map_or(1.0, |s| s.above),
-    };
-    let as_far = (points * judge.least).min(1.0);
-    let probability = (2.0 * as_many.min(as_far)).min(1.0);
-    let of = format!("its {count} subgroups from the baseline {learned_from}");
-    let (result, why) = if probability < LEVEL {
-        let far = judge.far;
-        let expected = rounded((points * chance * 10.0).round() / 10.0);
-        let why = if as_many < as_far {
-            format!(
-                "It may not have been made like the baseline {learned_from}: {far} points lie beyond three standard deviations where chance gives {expected}."
-            )
-        } else {
-            format!(
-                "It may not have been made like the baseline {learned_from}: a mean moved further than the limits explain."
-            )
-        };
-        (Decision::Undecided, why)
-    } else if cut || count < FEWEST {
-        let but = if cut { "the input was cut short" } else { "they are too few to tell" };
-        (Decision::Undecided, format!("Nothing sets {of} apart, but {but}."))
-    } else {
-        (Decision::Conforms, format!("Nothing sets {of} apart."))
-    };
-    Verdict {
-        check: Name::from("like-baseline"),
-        result,
-        lot: Some(Name::from(lot)),
-        value: Number::new(f64::from(judge.far)),
-        limit: Number::new(rounded(points * chance)),
-        unit: Some(Text::from("1")),
-        rule: Text::from(LIKE_BASELINE),
-        probability: Fraction::new(probability),
-        why: Text::from(why),
-        ..Verdict::default()
+    fn sd_of_mean(&self) -> Option<(f64, f64)> {
+        let steps = f64::from(self.count);
+        let variance = self.squares_mm2 / steps / 2.0;
+        (self.count >= 5).then(|| (variance.sqrt(), successive_freedom(steps + 1.0)))
     }
 }

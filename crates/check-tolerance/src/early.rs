@@ -1,75 +1,37 @@
 //! Readings that came before it was known for which machines a spool is meant.
 
 use crate::reading::Reading;
-use secondmelt_record::facts::Diameter;
-use secondmelt_record::{Name, Number, Positive};
-use std::marker::PhantomData;
 
-/// How many are kept; of more, only the number is known.
+/// How many are kept. After so many of them the spool is taken as meant for the machines that are
+/// nearest.
 const KEPT: usize = 1000;
 
 /// Such readings, in order.
 #[derive(Debug, Default)]
-pub struct Early {
-    kept: Vec<Kept>,
-    /// Readings that were not kept.
-    pub more: u64,
-}
+pub struct Early(Vec<Kept>);
 
 #[derive(Debug)]
 struct Kept {
-    place: (Option<Number>, Option<Number>),
-    dx_mm: Positive,
-    min_mm: f64,
-    max_mm: f64,
-    number: u64,
-    half_gap_m: f64,
-    direction: f64,
+    reading: Reading<'static>,
+    recent_mm: Option<f64>,
 }
 
 impl Early {
-    /// Keeps a reading.
-    pub fn push(&mut self, reading: &Reading<'_, '_>) {
-        if self.kept.len() == KEPT {
-            self.more += 1;
-            return;
-        }
-        self.kept.push(Kept {
-            place: reading.place(),
-            dx_mm: reading.record.dx_mm,
-            min_mm: reading.min_mm,
-            max_mm: reading.max_mm,
-            number: reading.number,
-            half_gap_m: reading.half_gap_m,
-            direction: reading.direction,
-        });
+    /// Keeps a reading, and the mean diameter of late. True where no more are kept.
+    pub fn push(&mut self, reading: &Reading<'_>, recent_mm: Option<f64>) -> bool {
+        self.0.push(Kept { reading: Reading { lot: "", ..*reading }, recent_mm });
+        self.0.len() >= KEPT
     }
 
-    /// Gives the readings back, each as it was taken.
-    pub fn replay(&self, lot: &str, mut take: impl FnMut(&Reading<'_, '_>)) {
-        for kept in &self.kept {
-            let record = Diameter {
-                lot: Name::from(lot),
-                position_m: kept.place.0,
-                time_s: kept.place.1,
-                dx_mm: kept.dx_mm,
-                dy_mm: None,
-                dz_mm: None,
-                gauge: None,
-                part: None,
-                operator: None,
-                trial: None,
-                src: None,
-                life: PhantomData,
-            };
-            take(&Reading {
-                record: &record,
-                min_mm: kept.min_mm,
-                max_mm: kept.max_mm,
-                number: kept.number,
-                half_gap_m: kept.half_gap_m,
-                direction: kept.direction,
-            });
+    /// Whether there is none.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// Gives the readings of a lot back, each as it was taken.
+    pub fn replay(&self, lot: &str, mut take: impl FnMut(&Reading<'_>, Option<f64>)) {
+        for kept in &self.0 {
+            take(&Reading { lot, ..kept.reading }, kept.recent_mm);
         }
     }
 }

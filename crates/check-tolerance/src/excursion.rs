@@ -1,7 +1,7 @@
 //! Stretches of filament outside the tolerance of one machine.
 
 use crate::machines::Fit;
-use crate::reading::{Reading, Worst, rounded};
+use crate::reading::{Place, Reading, Worst, rounded};
 use secondmelt_record::findings::{Excursion, Side};
 use secondmelt_record::{Count, Name, NonNegative, Number};
 
@@ -11,8 +11,8 @@ pub struct Open {
     side: Side,
     readings: u64,
     first_reading: u64,
-    from: (Option<Number>, Option<Number>),
-    to: (Option<Number>, Option<Number>),
+    from: Place,
+    to: Place,
     /// Up to the last reading outside and half-way on.
     length_m: f64,
     /// Since then.
@@ -24,13 +24,13 @@ pub struct Open {
 
 impl Open {
     /// Begins with a reading outside.
-    pub fn new(reading: &Reading<'_, '_>, side: Side, worst: Worst) -> Self {
+    pub fn new(reading: &Reading<'_>, side: Side, worst: Worst) -> Self {
         Self {
             side,
             readings: 1,
             first_reading: reading.number,
-            from: reading.place(),
-            to: reading.place(),
+            from: reading.place,
+            to: reading.place,
             length_m: reading.half_gap_m,
             inside_m: 0.0,
             outside: true,
@@ -45,13 +45,13 @@ impl Open {
     }
 
     /// Goes on over a reading outside.
-    pub fn outside(&mut self, reading: &Reading<'_, '_>, side: Side, worst: Worst, fit: &Fit) {
+    pub fn outside(&mut self, reading: &Reading<'_>, side: Side, worst: Worst, fit: &Fit) {
         self.approach(reading.half_gap_m);
         self.length_m += self.inside_m + reading.half_gap_m;
         self.inside_m = 0.0;
         self.outside = true;
         self.readings += 1;
-        self.to = reading.place();
+        self.to = reading.place;
         if self.side != side {
             self.side = Side::Both;
         }
@@ -62,27 +62,27 @@ impl Open {
 
     /// Goes on over a reading inside; whether the excursion is over, no other being
     /// expected within `merge_m`.
-    pub fn inside(&mut self, reading: &Reading<'_, '_>, merge_m: f64) -> bool {
+    pub fn inside(&mut self, reading: &Reading<'_>, merge_m: f64) -> bool {
         self.approach(reading.half_gap_m);
         self.inside_m += reading.half_gap_m;
         self.outside = false;
-        reading.record.position_m.is_none() || self.inside_m > merge_m
+        reading.place.at_m.is_none() || self.inside_m > merge_m
     }
 
     /// The finding, once it is over.
     pub fn finding<'a>(&self, lot: &'a str, fit: &'a Fit) -> Excursion<'a> {
-        let has_position = self.from.0.is_some() && self.to.0.is_some();
+        let has_position = self.from.at_m.is_some() && self.to.at_m.is_some();
         Excursion {
             lot: Name::from(lot),
             machine: Name::from(fit.machine.as_str()),
             side: self.side,
             readings: Count(self.readings),
             first_reading: Count(self.first_reading),
-            from_m: self.from.0,
-            to_m: self.to.0,
+            from_m: self.from.at_m,
+            to_m: self.to.at_m,
             length_m: has_position.then(|| NonNegative::new(rounded(self.length_m))).flatten(),
-            from_s: self.from.1,
-            to_s: self.to.1,
+            from_s: self.from.at_s,
+            to_s: self.to.at_s,
             worst_mm: Number::new(self.worst.mm).unwrap_or_default(),
             worst_at_m: self.worst.at_m,
             beyond_mm: NonNegative::new(rounded(fit.beyond_mm(self.worst.mm))).unwrap_or_default(),

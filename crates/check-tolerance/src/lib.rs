@@ -94,7 +94,7 @@ use secondmelt_record::{
 use spool::Spool;
 use std::collections::HashMap;
 use std::process::ExitCode;
-use studies::{Studies, is_of_study};
+use studies::{Studies, TakenAs, is_of_study};
 
 /// Lots that are kept apart.
 const LOTS_MAX: usize = 10_000;
@@ -110,8 +110,8 @@ pub struct CheckTolerance {
     live: Live,
     studies: Studies,
     plans: Option<Plans>,
-    /// Standard uncertainty of each gauge, in mm.
-    gauges: HashMap<String, f64>,
+    /// What is known of the uncertainty of each gauge.
+    gauges: HashMap<String, gauge::Known>,
     spools: Vec<Spool>,
     by_lot: HashMap<String, usize>,
     /// The spool of the last reading; most readings belong to the same.
@@ -183,9 +183,7 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             }
             Record::Material(material) => self.materials.material(material),
             Record::Gauge(gauge) => {
-                if let Some(u_mm) = gauge.u_mm {
-                    self.gauges.insert(gauge.gauge.to_string(), u_mm.get());
-                }
+                self.gauges.entry(gauge.gauge.to_string()).or_default().note(gauge);
             }
             Record::Inclusion(inclusion) => self.finds.inclusion(inclusion),
             Record::Inspection(inspection) => self.finds.inspection(inspection),
@@ -206,7 +204,7 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             plans.write(out);
         }
         for spool in &mut self.spools {
-            spool.close(out);
+            spool.close(&self.lab.machines, out);
             let whole = spool.whole(self.materials.density_g_cm3(spool.lot()));
             out.write(&spool.summary(&whole));
             if let Some(drift) = spool.drift() {
@@ -219,8 +217,8 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             spool.write_waves(&self.lab.production, out);
             spool.write_charts(cut, out);
             let gauge_u_mm =
-                spool.gauge().and_then(|gauge| self.gauges.get(gauge.as_str()).copied());
-            verdicts::write(spool, whole, &self.lab.machines, gauge_u_mm, cut, out);
+                spool.gauge().and_then(|gauge| self.gauges.get(gauge.as_str())?.u_mm());
+            verdicts::write(spool, whole, gauge_u_mm, cut, out);
             if let Some(plans) = &self.plans {
                 spool.watches().iter().for_each(|watch| plans.judge(spool, watch, cut, out));
             }
@@ -255,9 +253,22 @@ impl CheckTolerance {
     /// A reading of a piece in a study of its gauge.
     #[cold]
     fn of_study(&mut self, reading: &Diameter<'_>, line: Line<'_>, out: &mut Out) {
-        if !self.studies.push(reading) && !std::mem::replace(&mut self.too_many_told, true) {
-            let found = "more than 20000 readings of gauge studies";
-            out.problem(&line.problem(Code::TooMany, found, "fewer; these are not looked at"));
+        match self.studies.push(reading) {
+            TakenAs::Repeat => {}
+            TakenAs::Twice => {
+                let part = reading.part.as_ref().map(Name::to_string).unwrap_or_default();
+                let found = format!("a second reading of piece {part} with the same repeat number");
+                let expected =
+                    "each repeat once; this one is not counted. Look whether a study came twice";
+                out.problem(&line.problem(Code::Duplicate, found, expected));
+            }
+            TakenAs::TooMany => {
+                if !std::mem::replace(&mut self.too_many_told, true) {
+                    let found = "more than 20000 readings of gauge studies";
+                    let expected = "fewer; these are not looked at";
+                    out.problem(&line.problem(Code::TooMany, found, expected));
+                }
+            }
         }
     }
 
@@ -308,21 +319,21 @@ impl CheckTolerance {
             return;
         }
         let mut learned = Learned::default();
-        let mut missing = Vec::new();
+        let mut from = Vec::new();
         for lot in &self.baseline {
-            match self.by_lot.get(lot).and_then(|index| self.spools.get(*index)) {
-                Some(spool) => spool.teach(&mut learned),
-                None => missing.push(lot.as_str()),
+            let spool = self.by_lot.get(lot).and_then(|index| self.spools.get(*index));
+            let taught = spool.map_or(Err("has no readings"), |spool| spool.teach(&mut learned));
+            match taught {
+                Ok(()) => from.push(lot.as_str()),
+                Err(why) => {
+                    return out.tell(&format!("no limits are learned (--baseline): {lot} {why}"));
+                }
             }
         }
-        let from = self.baseline.join(", ");
+        let from = from.join(", ");
         let limits = learned.model().and_then(|model| model.record(from.clone()));
         match limits {
             _ if cut => out.tell("no limits are learned from an input that was cut short"),
-            _ if !missing.is_empty() => {
-                let missing = missing.join(", ");
-                out.tell(&format!("no limits are learned: no readings of {missing} (--baseline)"));
-            }
             Some(limits) => out.write(&limits),
             None => out.tell(&format!(
                 "no limits are learned from {from}: it takes 20 subgroups of equal length that differ"
@@ -341,9 +352,12 @@ impl CheckTolerance {
             }
             None => {
                 if !self.spools.is_empty() {
-                    let found = format!("machine {} after the first reading", fit.machine);
-                    let expected =
-                        "machines before readings; lots begun before get no verdict on it";
+                    let lots = self.spools.len();
+                    let word = if lots == 1 { "lot" } else { "lots" };
+                    let found =
+                        format!("machine {} after the first reading of {lots} {word}", fit.machine);
+                    let expected = "machine records before all readings: put them first, or \
+                                    in a file of their own before the others; lots begun before get no verdict on it";
                     out.problem(&line.problem(Code::TooLate, found, expected));
                 }
                 self.lab.machines.add(fit);
@@ -354,10 +368,14 @@ impl CheckTolerance {
 
 /// Says that readings of a lot go back, once for each lot.
 fn went_back(reading: &Diameter<'_>, line: Line<'_>) -> Problem<'static> {
-    let at = reading.position_m.map_or(0.0, Number::get);
-    let found = format!("a step back to {at} m");
-    let mut problem =
-        line.problem(Code::OutOfOrder, found, "positions that go one way along the lot");
+    let (found, expected) = match (reading.position_m, reading.time_s) {
+        (None, Some(at)) => (format!("a step back to {} s", at.get()), "times that go forward"),
+        (at, _) => {
+            let at = at.map_or(0.0, Number::get);
+            (format!("a step back to {at} m"), "positions that go one way along the lot")
+        }
+    };
+    let mut problem = line.problem(Code::OutOfOrder, found, expected);
     problem.lot = Some(reading.lot.clone().into_owned());
     problem.advice = Some(
         "look whether a log came twice or two spools have one name; what was passed before adds neither \

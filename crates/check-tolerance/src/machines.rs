@@ -26,6 +26,8 @@ pub struct Fit {
     pub low_mm: f64,
     /// Largest diameter allowed.
     pub high_mm: f64,
+    /// Whether it was asked for, and so is meant whatever the diameter.
+    pub asked_for: bool,
 }
 
 impl Fit {
@@ -46,7 +48,16 @@ impl Fit {
     ) -> Self {
         let (nominal, tolerance) = (nominal_mm.get(), tolerance_mm.get());
         let (low_mm, high_mm) = (nearest(nominal - tolerance), nearest(nominal + tolerance));
-        Self { machine, nominal_mm, tolerance_mm, ovality_mm, bore_mm: None, low_mm, high_mm }
+        Self {
+            machine,
+            nominal_mm,
+            tolerance_mm,
+            ovality_mm,
+            bore_mm: None,
+            low_mm,
+            high_mm,
+            asked_for: false,
+        }
     }
 
     /// How far a diameter is from nominal, in mm.
@@ -62,7 +73,7 @@ impl Fit {
 
     /// Whether a filament of this diameter is meant for the machine at all.
     pub fn is_meant(&self, diameter_mm: f64) -> bool {
-        is_near(diameter_mm, self.nominal_mm.get())
+        self.asked_for || is_near(diameter_mm, self.nominal_mm.get())
     }
 
     /// The tolerance as people write it.
@@ -89,6 +100,13 @@ impl Machines {
     /// The machine of that name.
     pub fn find(&self, name: &str) -> Option<&Fit> {
         self.0.iter().find(|fit| fit.machine == name)
+    }
+
+    /// Those whose nominal diameter is nearest to this one.
+    pub fn nearest(&self, diameter_mm: f64) -> impl Iterator<Item = &Fit> {
+        let apart = move |fit: &Fit| (diameter_mm / fit.nominal_mm.get()).ln().abs();
+        let least = self.0.iter().map(apart).fold(f64::INFINITY, f64::min);
+        self.0.iter().filter(move |fit| apart(fit) <= least + 1e-9)
     }
 
     /// All of them.

@@ -140,5 +140,6 @@ pub(crate) fn asked_for(nominal: f64, tolerance: f64, ovality: Option<f64>) -> R
         |name: &str, x: f64| NonNegative::new(x).ok_or_else(|| unfit(name, x, NonNegative::RANGE));
     let tolerance_mm = length("tolerance-mm", tolerance)?;
     let ovality_mm = ovality.map(|x| length("ovality-mm", x)).transpose()?;
-    Ok(Fit::new("(as asked)".to_owned(), nominal_mm, tolerance_mm, ovality_mm))
+    let fit = Fit::new("(as asked)".to_owned(), nominal_mm, tolerance_mm, ovality_mm);
+    Ok(Fit { asked_for: true, ..fit })
 }

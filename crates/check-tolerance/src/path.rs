@@ -1,7 +1,7 @@
 //! Where the readings of a spool stand: direction, order, length, gaps in the log.
 
+use crate::reading::Place;
 use secondmelt_record::Number;
-use secondmelt_record::facts::Diameter;
 
 /// A step this many times longer than the steps so far is a gap, unless a length is given.
 /// Chosen so that a logger that misses a few readings is not called broken.
@@ -24,14 +24,22 @@ pub struct Path {
     direction: f64,
     /// Length covered, gaps left out and nothing counted twice.
     length_m: f64,
+    /// Length of the gaps that nobody has passed before or since.
+    unread_m: f64,
     /// Steps that were no gap.
     steps: u32,
+    /// Time that steps took that were no gap, in a log by time, and their number.
+    by_time: (f64, u32),
     /// Gaps in the log.
     pub gaps: u64,
     /// Readings not after the one before.
     pub out_of_order: u64,
     /// Readings that stand where none stood before; all, where there are no positions.
     pub fresh: u64,
+    /// Whether the last reading is one of them.
+    pub is_fresh: bool,
+    /// As much of the last step as nobody has passed before, in m.
+    pub new_m: f64,
     gap_m: Option<f64>,
 }
 
@@ -44,7 +52,9 @@ pub enum Step {
     Along(f64),
     /// Over a gap in the log, from and to.
     Gap(Number, Number),
-    /// Back to an earlier position.
+    /// Over a gap in a log by time, from and to.
+    Pause(Number, Number),
+    /// Back to an earlier position, or time.
     Back,
 }
 
@@ -63,29 +73,50 @@ impl Path {
 
     /// Goes on to a reading.
     #[inline]
-    pub fn advance(&mut self, record: &Diameter<'_>) -> Step {
-        let step = match (record.position_m, self.last_m) {
+    pub fn advance(&mut self, place: Place) -> Step {
+        self.new_m = 0.0;
+        let step = match (place.at_m, self.last_m) {
             (Some(now), Some(before)) => self.step(now, before),
             (Some(now), None) => self.start(now),
-            (None, _) => self.by_time(record.time_s),
+            (None, _) => self.by_time(place.at_s),
         };
-        self.last_m = record.position_m.or(self.last_m);
-        self.last_s = record.time_s.or(self.last_s);
+        self.last_m = place.at_m.or(self.last_m);
+        self.last_s = place.at_s.or(self.last_s);
         step
     }
 
     fn start(&mut self, now: Number) -> Step {
         self.from_m = Some(now);
         self.furthest_m = now.get();
-        self.fresh += 1;
+        self.note(true);
         Step::None
     }
 
     #[inline]
+    fn note(&mut self, fresh: bool) {
+        self.is_fresh = fresh;
+        self.fresh += u64::from(fresh);
+    }
+
+    #[inline]
     fn by_time(&mut self, now: Option<Number>) -> Step {
-        let back = now.zip(self.last_s).is_some_and(|(now, before)| now <= before);
-        self.out_of_order += u64::from(back);
-        self.fresh += u64::from(!back);
+        let Some((now, before)) = now.zip(self.last_s) else {
+            self.note(true);
+            return Step::None;
+        };
+        let passed_s = now.get() - before.get();
+        self.note(passed_s > 0.0);
+        self.out_of_order += u64::from(passed_s <= 0.0);
+        if passed_s < 0.0 {
+            return Step::Back;
+        }
+        let (sum, count) = &mut self.by_time;
+        if *count >= GAP_STEPS && passed_s * f64::from(*count) > GAP_TIMES * *sum {
+            self.gaps += 1;
+            return Step::Pause(before, now);
+        }
+        *sum += passed_s;
+        *count = count.saturating_add(1);
         Step::None
     }
 
@@ -98,18 +129,21 @@ impl Path {
         let along_m = difference * self.direction();
         if along_m <= 0.0 {
             self.out_of_order += 1;
+            self.note(false);
             return if along_m < 0.0 { Step::Back } else { Step::Along(0.0) };
         }
-        let new_m = (now.get() - self.furthest_m) * self.direction();
+        let new_m = ((now.get() - self.furthest_m) * self.direction()).clamp(0.0, along_m);
         if new_m > 0.0 {
             self.furthest_m = now.get();
-            self.fresh += 1;
         }
+        self.note(new_m > 0.0);
         if self.is_gap(along_m) {
             self.gaps += 1;
+            self.unread_m += new_m;
             return Step::Gap(before, now);
         }
-        self.length_m += new_m.clamp(0.0, along_m);
+        self.new_m = new_m;
+        self.length_m += new_m;
         self.steps = self.steps.saturating_add(1);
         Step::Along(along_m)
     }
@@ -123,6 +157,16 @@ impl Path {
                     && along_m * f64::from(self.steps) > GAP_TIMES * self.length_m
             }
         }
+    }
+
+    /// Time of the last reading.
+    pub fn last_s(&self) -> Option<Number> {
+        self.last_s
+    }
+
+    /// Length of the gaps, in m; none without positions.
+    pub fn unread_m(&self) -> Option<f64> {
+        self.from_m.map(|_| self.unread_m)
     }
 
     /// Length covered, in m; none without positions.

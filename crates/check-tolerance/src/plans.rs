@@ -5,7 +5,6 @@ use crate::reading::rounded;
 use crate::spool::Spool;
 use crate::watch::Watch;
 use secondmelt_quality::distributions::binomial;
-use secondmelt_quality::mean_interval::{effective_readings, shown_lag1};
 use secondmelt_quality::sampling_plan::{Risks, attributes, variables};
 use secondmelt_quality::tolerance_interval::one_sided_factor;
 use secondmelt_record::findings::{Decision, PlanOf, SamplingPlan, Verdict};
@@ -14,6 +13,11 @@ use secondmelt_record::{Count, Name, Number, Out, Percent, Text};
 /// Probability to refuse a good lot, and to accept a bad one.
 const PRODUCER: f64 = 0.05;
 const CONSUMER: f64 = 0.1;
+
+/// A lot with as large a share outside is no lot that anybody samples, in per cent.
+const BAD_MAX_PCT: f64 = 50.0;
+/// More readings than this are no sampling plan.
+const READINGS_MAX: u64 = 100_000;
 
 const ATTRIBUTES: &str = "single sampling by attributes (binomial, as ISO 2859-1 uses it for isolated lots by limiting \
 quality): accepted where so few readings are outside the tolerance that a lot with the larger share outside would show as \
@@ -38,15 +42,21 @@ impl Plans {
         let wrong = || {
             format!(
                 "--good-pct {good_pct} --bad-pct {bad_pct}: expected shares in per cent above 0, the first smaller than \
-                     the second, the second below 100"
+                     the second, the second below {BAD_MAX_PCT}"
             )
         };
+        if bad_pct.is_nan() || bad_pct >= BAD_MAX_PCT {
+            return Err(wrong());
+        }
         let risks = Risks::new(good, PRODUCER, bad, CONSUMER).ok_or_else(wrong)?;
-        let too_close = || format!("{}; and so far apart that a sample can tell them", wrong());
+        let too_close = || {
+            format!("{}; and so far apart that at most {READINGS_MAX} readings tell them", wrong())
+        };
+        let attributes = attributes::smallest(risks).filter(|plan| plan.n <= READINGS_MAX);
         Ok(Self {
             good,
             bad,
-            attributes: attributes::smallest(risks).ok_or_else(too_close)?,
+            attributes: attributes.ok_or_else(too_close)?,
             variables: variables::smallest(risks).ok_or_else(too_close)?,
         })
     }
@@ -71,7 +81,7 @@ impl Plans {
     /// Writes what they say of a spool for a machine.
     pub(crate) fn judge(&self, spool: &Spool, watch: &Watch, cut: bool, out: &mut Out) {
         let n = spool.n();
-        let independent = independent(spool);
+        let independent = spool.evidence().counted();
         for (check, rule, needed, judged) in [
             ("sample-attributes", ATTRIBUTES, self.attributes.n, self.by_attributes(watch, n)),
             ("sample-variables", VARIABLES, self.variables.n, self.by_variables(spool, &watch.fit)),
@@ -82,8 +92,11 @@ impl Plans {
             let lost = check == "sample-attributes"
                 && watch.readings_out > self.attributes.accept
                 && n <= needed;
-            let (result, why) = if lost || !short && !cut {
-                (if judged.accepts { Decision::Conforms } else { Decision::Fails }, judged.why)
+            let (result, why) = if judged.accepts.is_none() {
+                (Decision::Undecided, judged.why)
+            } else if lost || !short && !cut {
+                let accepts = judged.accepts == Some(true);
+                (if accepts { Decision::Conforms } else { Decision::Fails }, judged.why)
             } else if cut {
                 (Decision::Undecided, format!("{} But the input was cut short.", judged.why))
             } else {
@@ -94,8 +107,8 @@ impl Plans {
                 result,
                 lot: Some(Name::from(spool.lot().to_owned())),
                 machine: Some(Name::from(watch.fit.machine.clone())),
-                value: Number::new(judged.value),
-                limit: Number::new(judged.limit),
+                value: judged.value,
+                limit: judged.limit,
                 unit: Some(Text::from("1")),
                 rule: Text::from(rule),
                 why: Text::from(why),
@@ -110,9 +123,9 @@ impl Plans {
         let allowed = most_allowed(sample, self.bad)?;
         let bad = watch.readings_out;
         Some(Judged {
-            value: bad as f64,
-            limit: allowed as f64,
-            accepts: bad <= allowed,
+            value: Number::new(bad as f64),
+            limit: Number::new(allowed as f64),
+            accepts: Some(bad <= allowed),
             why: format!(
                 "{bad} of {n} readings are outside {}; of {sample}, {allowed} are allowed.",
                 watch.fit.tolerance_text()
@@ -124,19 +137,29 @@ impl Plans {
         let readings = spool.readings();
         let n = readings.n().max(self.variables.n);
         let k = one_sided_factor(n, 1.0 - self.bad, 1.0 - CONSUMER)?;
-        // An axis whose readings never differ shows no spread, and says nothing by variables.
+        let mut still = None;
         let mut distance = f64::INFINITY;
         for axis in 0..readings.common_axes() {
             let (mean, sd) = (readings.axis_mean_mm(axis)?, readings.axis_sd_mm(axis)?);
-            let nearer = (fit.high_mm - mean).min(mean - fit.low_mm) / sd;
-            distance = distance.min(Some(nearer).filter(|x| x.is_finite())?);
+            let room = (fit.high_mm - mean).min(mean - fit.low_mm);
+            if sd > 0.0 {
+                distance = distance.min(room / sd);
+            } else if room < 0.0 {
+                return Some(Judged::still(false, mean, fit));
+            } else {
+                // An axis whose readings never differ shows no spread, and says nothing by variables.
+                still = Some(Judged::still(true, mean, fit));
+            }
+        }
+        if still.is_some() {
+            return still;
         }
         let distance = Some(rounded(distance)).filter(|x| x.is_finite())?;
         let k = rounded(k);
         Some(Judged {
-            value: distance,
-            limit: k,
-            accepts: distance >= k,
+            value: Number::new(distance),
+            limit: Number::new(k),
+            accepts: Some(distance >= k),
             why: format!(
                 "The mean is {distance:.2} standard deviations from the nearer limit of {}; {k:.2} are asked for.",
                 fit.tolerance_text()
@@ -147,21 +170,32 @@ impl Plans {
 
 /// What a plan says of a sample.
 struct Judged {
-    value: f64,
-    limit: f64,
-    accepts: bool,
+    value: Option<Number>,
+    limit: Option<Number>,
+    /// None where it cannot be told, however many readings there are.
+    accepts: Option<bool>,
     why: String,
 }
 
-/// Readings as many independent ones as those of a spool count for.
-fn independent(spool: &Spool) -> u64 {
-    let counted = spool.evidence().counted;
-    #[expect(clippy::cast_precision_loss, reason = "a count")]
-    let n = spool.n() as f64;
-    let lag1 = shown_lag1(n, spool.readings().lag1().unwrap_or(0.0));
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "at most a count")]
-    let effective = effective_readings(n, lag1) as u64;
-    counted.min(effective)
+impl Judged {
+    /// By variables, an axis whose readings never differ.
+    fn still(inside: bool, mean_mm: f64, fit: &Fit) -> Self {
+        let (word, end) = if inside {
+            ("within", "so they show no spread; a finer gauge would")
+        } else {
+            ("outside", "and so is the whole sample")
+        };
+        Self {
+            value: None,
+            limit: None,
+            accepts: (!inside).then_some(false),
+            why: format!(
+                "Along one axis every reading is {} mm, {word} {}, {end}.",
+                rounded(mean_mm),
+                fit.tolerance_text()
+            ),
+        }
+    }
 }
 
 fn too_few(n: u64, independent: u64, needed: u64) -> String {

@@ -11,14 +11,14 @@ use crate::live::{Every, Told};
 use crate::machines::{Fit, Machines};
 use crate::options::{Rule, Settings};
 use crate::path::{Path, Step};
-use crate::reading::{Reading, rounded};
+use crate::reading::{Place, Reading, rounded};
 use crate::watch::{Watch, Whole};
 use crate::waves::Search;
-use secondmelt_quality::mean_interval::{Interval, of_mean};
+use secondmelt_quality::mean_interval::{Interval, effective_readings, of_mean, shown_lag1};
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
 use secondmelt_record::findings::{DiameterSummary, Drift, FlowFit, LogGap};
-use secondmelt_record::{Count, Name, NonNegative, Number, Out};
+use secondmelt_record::{Count, Name, NonNegative, Number, Out, Positive};
 
 /// A spool so far.
 #[derive(Debug)]
@@ -38,6 +38,18 @@ pub struct Spool {
     told: Told,
     settings: Settings,
     gauge: Gauge,
+    by_speed: BySpeed,
+}
+
+/// Positions of a log by time, from the speed of the line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum BySpeed {
+    /// No reading yet.
+    Unasked,
+    /// Readings have positions, or the speed is not known.
+    No,
+    /// By this speed, in m/min, from this time on.
+    From(f64, f64),
 }
 
 impl Spool {
@@ -57,6 +69,7 @@ impl Spool {
             told: Told::default(),
             settings,
             gauge: Gauge::Unread,
+            by_speed: BySpeed::Unasked,
         }
     }
 
@@ -81,7 +94,24 @@ impl Spool {
     }
 
     fn evidence_of(&self, readings: u64) -> Evidence {
-        Evidence { readings, counted: readings.min(self.path.fresh) }
+        #[expect(clippy::cast_precision_loss, reason = "a count")]
+        let n = readings as f64;
+        let lag1 = shown_lag1(n, self.readings.lag1().unwrap_or(0.0));
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "at most a count"
+        )]
+        let independent = effective_readings(n, lag1) as u64;
+        Evidence {
+            readings,
+            fresh: readings.min(self.path.fresh),
+            independent,
+            lag1,
+            gaps: self.path.gaps,
+            read_m: self.path.length_m(),
+            unread_m: self.path.unread_m().filter(|m| *m > 0.0),
+        }
     }
 
     /// How it is decided whether it keeps a tolerance.
@@ -116,7 +146,7 @@ impl Spool {
         self.watches.as_deref().unwrap_or_default()
     }
 
-    /// Takes a reading. True where it is the first that goes back to an earlier position.
+    /// Takes a reading. True where it is the first that goes back to an earlier position or time.
     #[inline]
     pub fn push(&mut self, record: &Diameter<'_>, lab: &Lab, out: &mut Out) -> bool {
         let axes = Axes {
@@ -124,28 +154,31 @@ impl Spool {
             dy_mm: record.dy_mm.map(f64::from),
             dz_mm: record.dz_mm.map(f64::from),
         };
+        let place = self.place(record, &lab.production);
         if self.readings.push(&axes) {
-            self.most_oval_at_m = record.position_m;
+            self.most_oval_at_m = place.at_m;
         }
         self.gauge.note(record.gauge.as_ref());
-        let (half_gap_m, back, fills) = self.advance(record, axes.square_mm2(), out);
+        let was_fresh = self.path.is_fresh;
+        let (half_gap_m, back, fills) = self.advance(place, axes.square_mm2(), out);
         let reading = Reading {
-            record,
+            lot: record.lot.as_str(),
+            place,
             min_mm: axes.min_mm(),
             max_mm: axes.max_mm(),
             number: self.readings.n(),
             half_gap_m,
+            // Where the reading before stands on ground passed before, all that is new is this one's.
+            new_half_m: if was_fresh { half_gap_m.min(self.path.new_m) } else { self.path.new_m },
+            fresh: self.path.is_fresh,
             direction: self.path.direction(),
         };
         if self.watches.is_none() {
-            self.meet(&reading, &lab.machines, out);
-        }
-        for watch in self.watches.iter_mut().flatten() {
-            if let Some((side, mm)) = watch.push(&reading, out)
-                && self.settings.alarms
-            {
-                let recent_mm = self.charts.as_ref().and_then(Charts::recent_mm);
-                At::of(&reading, recent_mm).outside(&watch.fit, side, mm, out);
+            self.meet(&reading, axes.dx_mm, &lab.machines, out);
+        } else {
+            let recent = || self.charts.as_ref().and_then(Charts::recent_mm);
+            for watch in self.watches.iter_mut().flatten() {
+                watch_over(watch, &reading, self.settings.alarms, recent, out);
             }
         }
         if fills {
@@ -154,11 +187,38 @@ impl Spool {
         back
     }
 
+    /// Where a reading stands. A log by time has positions where the speed of the line is known before its
+    /// first reading.
+    #[inline]
+    fn place(&mut self, record: &Diameter<'_>, line: &Line) -> Place {
+        if self.by_speed == BySpeed::Unasked {
+            self.ask_speed(record, line);
+        }
+        let at_m = match (self.by_speed, record.time_s) {
+            (BySpeed::From(m_min, start_s), Some(now_s)) => {
+                Number::new(rounded((now_s.get() - start_s) * m_min / 60.0))
+            }
+            (BySpeed::From(..), None) => None,
+            _ => record.position_m,
+        };
+        Place { at_m, at_s: record.time_s }
+    }
+
+    #[cold]
+    fn ask_speed(&mut self, record: &Diameter<'_>, line: &Line) {
+        let start_s = record.time_s.filter(|_| record.position_m.is_none());
+        let speed = line.speed_m_min(&self.lot).filter(|(_, m_min)| *m_min > 0.0);
+        self.by_speed = match start_s.zip(speed) {
+            Some((start_s, (_, m_min))) => BySpeed::From(m_min, start_s.get()),
+            None => BySpeed::No,
+        };
+    }
+
     /// A reading fills a subgroup of the charts.
     #[cold]
-    fn fill(&mut self, reading: &Reading<'_, '_>, lab: &Lab, out: &mut Out) {
+    fn fill(&mut self, reading: &Reading<'_>, lab: &Lab, out: &mut Out) {
         let Some(charts) = &mut self.charts else { return };
-        let at_m = reading.record.position_m.map(Number::get);
+        let at_m = reading.place.at_m.map(Number::get);
         let filled: Filled = charts.fill(reading.number, at_m, reading.direction, &lab.fed);
         let at = At::of(reading, charts.recent_mm());
         for watch in self.watches.iter_mut().flatten() {
@@ -173,35 +233,47 @@ impl Spool {
         }
     }
 
-    /// Finds out for which machines the spool is meant, once a reading tells. Readings
-    /// before that are outside for all of them, and are taken after all.
+    /// Finds out for which machines the spool is meant, once a reading tells, or so many do not that the
+    /// nearest must do. Readings before that are taken after all. Machines that come later are not asked.
     #[cold]
-    fn meet(&mut self, reading: &Reading<'_, '_>, machines: &Machines, out: &mut Out) {
-        self.watches = watches(machines, reading.record.dx_mm.get(), &self.settings);
-        let Some(watches) = &mut self.watches else {
-            self.early.push(reading);
-            return;
-        };
+    fn meet(&mut self, reading: &Reading<'_>, dx_mm: f64, machines: &Machines, out: &mut Out) {
+        let meant = machines.all().iter().filter(|fit| fit.is_meant(dx_mm));
+        let mut watches: Vec<_> =
+            meant.cloned().map(|fit| Watch::new(fit, &self.settings)).collect();
+        let recent_mm = self.recent_mm();
+        let full = self.early.push(reading, recent_mm);
+        if watches.is_empty() && !machines.all().is_empty() {
+            if !full {
+                return;
+            }
+            watches = self.nearest(machines);
+        }
+        self.begin(watches, out);
+    }
+
+    /// A watch for each of the machines that are nearest to what was read.
+    fn nearest(&self, machines: &Machines) -> Vec<Watch> {
+        let nearest = machines.nearest(self.readings.mean_mm().unwrap_or_default());
+        nearest.cloned().map(|fit| Watch::new(fit, &self.settings)).collect()
+    }
+
+    /// Takes the readings so far for these machines.
+    fn begin(&mut self, mut watches: Vec<Watch>, out: &mut Out) {
         let early = std::mem::take(&mut self.early);
-        for watch in watches {
-            watch.missed(early.more);
-            early.replay(&self.lot, |reading| {
-                watch.push(reading, out);
+        for watch in &mut watches {
+            early.replay(&self.lot, |reading, recent_mm| {
+                watch_over(watch, reading, self.settings.alarms, || recent_mm, out);
             });
         }
+        self.watches = Some(watches);
     }
 
     /// Goes on to a reading: half the way to it, zero where that is not along the filament,
     /// whether it is the first that goes back, and whether it fills a subgroup.
     #[inline]
-    fn advance(
-        &mut self,
-        record: &Diameter<'_>,
-        square_mm2: f64,
-        out: &mut Out,
-    ) -> (f64, bool, bool) {
-        let last_m = self.path.last_m;
-        let step = self.path.advance(record);
+    fn advance(&mut self, place: Place, square_mm2: f64, out: &mut Out) -> (f64, bool, bool) {
+        let (last_m, last_s) = (self.path.last_m, self.path.last_s());
+        let step = self.path.advance(place);
         if let Step::Along(along_m) = step {
             let diameter_mm = square_mm2.sqrt();
             self.windows.push(square_mm2, along_m);
@@ -214,22 +286,15 @@ impl Spool {
         match step {
             Step::Gap(from_m, to_m) => {
                 self.waves.push(square_mm2.sqrt(), (to_m.get() - from_m.get()).abs());
-                self.interrupt(Some(from_m), out);
-                let length = NonNegative::new(rounded((to_m.get() - from_m.get()).abs()));
-                out.write(&LogGap {
-                    lot: Name::from(self.lot.as_str()),
-                    from_m,
-                    to_m,
-                    length_m: length.unwrap_or_default(),
-                    ..LogGap::default()
-                });
+                self.gap(Some((from_m, to_m)), last_s.zip(place.at_s), out);
             }
+            Step::Pause(from_s, to_s) => self.gap(None, Some((from_s, to_s)), out),
             Step::Back => {
                 self.waves.give_up();
                 self.interrupt(last_m, out);
                 return (0.0, !std::mem::replace(&mut self.went_back, true), false);
             }
-            Step::None if record.position_m.is_none() => {
+            Step::None if place.at_m.is_none() => {
                 let charts = self.charts.as_mut();
                 let fills = charts.is_some_and(|charts| charts.push(square_mm2.sqrt(), None));
                 return (0.0, false, fills);
@@ -237,6 +302,26 @@ impl Spool {
             Step::Along(_) | Step::None => {}
         }
         (0.0, false, false)
+    }
+
+    /// A gap in the log, from and to by position and by time.
+    #[cold]
+    fn gap(&mut self, m: Option<(Number, Number)>, s: Option<(Number, Number)>, out: &mut Out) {
+        self.interrupt(m.map(|(from, _)| from), out);
+        self.watches.iter_mut().flatten().for_each(Watch::after_gap);
+        let size = |ends: Option<(Number, Number)>| {
+            ends.and_then(|(from, to)| NonNegative::new(rounded((to.get() - from.get()).abs())))
+        };
+        out.write(&LogGap {
+            lot: Name::from(self.lot.as_str()),
+            from_m: m.map(|(from, _)| from),
+            to_m: m.map(|(_, to)| to),
+            length_m: size(m),
+            from_s: s.map(|(from, _)| from),
+            to_s: s.map(|(_, to)| to),
+            duration_s: size(s),
+            ..LogGap::default()
+        });
     }
 
     /// Ends what is open.
@@ -250,7 +335,11 @@ impl Spool {
     }
 
     /// Ends what is open at the end of the input.
-    pub fn close(&mut self, out: &mut Out) {
+    pub fn close(&mut self, machines: &Machines, out: &mut Out) {
+        if self.watches.is_none() && !self.early.is_empty() {
+            let watches = self.nearest(machines);
+            self.begin(watches, out);
+        }
         self.interrupt(self.path.last_m, out);
     }
 
@@ -266,11 +355,9 @@ impl Spool {
         }
     }
 
-    /// Adds it to a baseline.
-    pub fn teach(&self, learned: &mut Learned) {
-        if let Some(charts) = &self.charts {
-            charts.teach(learned);
-        }
+    /// Adds it to a baseline; why it does not fit it, in words that follow its name.
+    pub fn teach(&self, learned: &mut Learned) -> Result<(), &'static str> {
+        self.charts.as_ref().map_or(Ok(()), |charts| charts.teach(learned))
     }
 
     /// Whether running figures are due.
@@ -360,6 +447,11 @@ impl Spool {
             from_m: self.path.from_m,
             to_m: self.path.last_m,
             length_m: size(whole.length_m.map(rounded)),
+            unread_m: size(self.path.unread_m().map(rounded)).filter(|m| m.get() > 0.0),
+            line_speed_m_min: match self.by_speed {
+                BySpeed::From(m_min, _) => Positive::new(m_min),
+                BySpeed::Unasked | BySpeed::No => None,
+            },
             mass_g: size(whole.length_m.and_then(|m| whole.mass_g(m))),
             gaps: Some(Count(self.path.gaps)),
             out_of_order: Count(self.path.out_of_order),
@@ -369,19 +461,44 @@ impl Spool {
     }
 }
 
-/// A watch for each machine that filament of this diameter is meant for; none where
-/// it is meant for no machine, so that the next reading is asked.
-fn watches(machines: &Machines, diameter_mm: f64, settings: &Settings) -> Option<Vec<Watch>> {
-    let meant = machines.all().iter().filter(|fit| fit.is_meant(diameter_mm));
-    let watches: Vec<_> = meant.cloned().map(|fit| Watch::new(fit, settings)).collect();
-    (!watches.is_empty()).then_some(watches)
+/// Shows a reading to a watch, and gives the alarm where one is due.
+#[inline]
+fn watch_over(
+    watch: &mut Watch,
+    reading: &Reading<'_>,
+    alarms: bool,
+    recent_mm: impl Fn() -> Option<f64>,
+    out: &mut Out,
+) {
+    if let Some((side, mm)) = watch.push(reading, out)
+        && alarms
+    {
+        At::of(reading, recent_mm()).outside(&watch.fit, side, mm, out);
+    }
 }
 
 /// What readings weigh as evidence.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Evidence {
     /// Readings.
     pub readings: u64,
     /// Those that stand where none stood before; the others say nothing new of the spool.
-    pub counted: u64,
+    pub fresh: u64,
+    /// Independent readings that they count for, where they follow one another.
+    pub independent: u64,
+    /// Their lag-1 autocorrelation, as far as it shows.
+    pub lag1: f64,
+    /// Gaps in the log.
+    pub gaps: u64,
+    /// Length that was read, in m.
+    pub read_m: Option<f64>,
+    /// Length of the gaps, in m; none where there is none.
+    pub unread_m: Option<f64>,
+}
+
+impl Evidence {
+    /// Readings that count.
+    pub fn counted(&self) -> u64 {
+        self.fresh.min(self.independent)
+    }
 }

@@ -2,7 +2,6 @@
 
 use crate::capability;
 use crate::few::by_interval;
-use crate::machines::Machines;
 use crate::options::Rule;
 use crate::reading::rounded;
 use crate::spool::{Evidence, Spool};
@@ -19,8 +18,8 @@ const CONFIDENCE: f64 = 0.95;
 const SHARE: f64 = 0.95;
 
 const RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): every reading within the tolerance, limits \
-included, and enough of them to speak for the spool: 59 (success run: 95 % of the spool inside at 95 % \
-confidence, readings taken as a sample of the whole spool), or fewer whose normal tolerance interval for the same \
+included, and enough of them to speak for the spool: 59 independent ones (success run: 95 % of the spool inside at 95 % \
+confidence, readings taken as a sample of the whole spool, those that follow one another counted for fewer), or fewer whose normal tolerance interval for the same \
 share lies within the tolerance on each axis (ISO 16269-6:2014)";
 
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
@@ -29,8 +28,8 @@ diameter); two axes do not see all of an oval";
 
 const GUARDED_RULE: &str = "guarded acceptance (ISO 14253-1:2017): the reading furthest from nominal is within the \
 tolerance, or outside, by 1.65 standard uncertainties of the gauge; between, nothing is shown. Enough readings to \
-speak for the spool: 59 (success run: 95 % of the spool inside at 95 % confidence, readings taken as a sample of \
-the whole spool), or fewer whose normal tolerance interval for the same share lies within the tolerance on each \
+speak for the spool: 59 independent ones (success run: 95 % of the spool inside at 95 % confidence, readings taken as a sample of \
+the whole spool, those that follow one another counted for fewer), or fewer whose normal tolerance interval for the same share lies within the tolerance on each \
 axis (ISO 16269-6:2014). The probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
 
 /// Probability at which a diameter is taken as within, and from which its complement is taken as
@@ -46,14 +45,7 @@ const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of
 narrowest bore of the machine; the filament is taken as cold and the bore as round";
 
 /// Writes what is decided on a spool.
-pub fn write(
-    spool: &Spool,
-    whole: Whole<'_>,
-    machines: &Machines,
-    gauge_u_mm: Option<f64>,
-    cut: bool,
-    out: &mut Out,
-) {
+pub fn write(spool: &Spool, whole: Whole<'_>, gauge_u_mm: Option<f64>, cut: bool, out: &mut Out) {
     for watch in spool.watches() {
         let share = watch.share(whole);
         out.write(&share);
@@ -72,7 +64,7 @@ pub fn write(
         }
     }
     if spool.watches().is_empty() {
-        out.write(&no_machine(spool, machines));
+        out.write(&no_machine(spool));
     }
 }
 
@@ -133,8 +125,9 @@ fn simple(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> Verd
 /// assumption; none where there are enough, or they show nothing.
 fn few(spool: &Spool, watch: &Watch, cut: bool) -> Option<(Decision, String)> {
     let enough = trials_needed(SHARE, CONFIDENCE, 0)?;
-    let Evidence { readings, counted } = spool.evidence();
-    if cut || counted < readings || readings >= enough {
+    let evidence = spool.evidence();
+    let readings = evidence.readings;
+    if cut || evidence.counted() < readings || readings >= enough || unread(&evidence).is_some() {
         return None;
     }
     let (result, end) = by_interval(spool.readings(), &watch.fit, (SHARE, CONFIDENCE), enough)?;
@@ -174,15 +167,19 @@ fn uncertain(watch: &Watch, simple: Verdict<'static>, u_mm: f64, by: Rule) -> Ve
             rounded(guard_mm)
         )
     };
+    let limit_mm = watch.fit.tolerance_mm.get() - guard_mm;
     let why = match (near, watch.readings_out > 0) {
+        (true, false) if limit_mm < 0.0 && !by_probability => Text::from(format!(
+            "The guard band of {} mm is wider than the tolerance, {tolerance}: with its gauge no spool can be shown to conform.",
+            rounded(guard_mm)
+        )),
         (false, _) => simple.why,
         (true, true) => Text::from(format!("{} {of}", simple.why)),
         (true, false) => Text::from(of),
     };
-    let limit_mm = watch.fit.tolerance_mm.get() - guard_mm;
     Verdict {
         result: if near { Decision::Undecided } else { simple.result },
-        limit: if by_probability { simple.limit } else { Number::new(rounded(limit_mm)) },
+        limit: if by_probability { simple.limit } else { Number::new(rounded(limit_mm.max(0.0))) },
         probability: probability.and_then(Fraction::new),
         why,
         rule: Text::from(if by_probability { PROBABILITY_RULE } else { GUARDED_RULE }),
@@ -221,24 +218,47 @@ fn outside(watch: &Watch, share: &OutShare<'_>) -> String {
 /// What no reading outside amounts to.
 fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
     let needed = trials_needed(SHARE, CONFIDENCE, 0).unwrap_or(u64::MAX);
-    let Evidence { readings, counted } = evidence;
+    let Evidence { readings, fresh, independent, .. } = evidence;
     let all = match readings {
         1 => "The only reading is".to_owned(),
         n => format!("All {n} readings are"),
     };
     let but = if cut {
         "the input was cut short".to_owned()
-    } else if counted >= needed {
-        return (Decision::Conforms, format!("{all} {within}."));
-    } else if counted < readings {
+    } else if fresh < needed && fresh < readings {
         format!(
-            "only {counted} of them stand where none stood before; it takes {needed} to speak for the whole spool"
+            "only {fresh} of them stand where none stood before; it takes {needed} to speak for the whole spool"
         )
-    } else {
-        let more = plural(needed - counted, "more reading", "more readings");
+    } else if readings < needed {
+        let more = plural(needed - readings, "more reading", "more readings");
         format!("it takes {more} to speak for the whole spool")
+    } else if independent < needed {
+        format!(
+            "they follow one another (lag-1 autocorrelation {:.2}) and count for {independent} independent ones; it takes {needed} to \
+             speak for the whole spool: read at places further apart",
+            evidence.lag1
+        )
+    } else if let Some(unread) = unread(&evidence) {
+        unread
+    } else {
+        let gaps = gaps(&evidence).map_or(String::new(), |gaps| format!(" {gaps} not read."));
+        return (Decision::Conforms, format!("{all} {within}.{gaps}"));
     };
     (Decision::Undecided, format!("{all} {within}, but {but}."))
+}
+
+/// The gaps in the log, to end with "not read".
+fn gaps(evidence: &Evidence) -> Option<String> {
+    let unread_m = evidence.unread_m?;
+    let places = plural(evidence.gaps, "gap", "gaps");
+    Some(format!("{unread_m:.2} m in {places} of the log were"))
+}
+
+/// That more of a spool was left out by the log than was read, to end a sentence; none where it was not.
+fn unread(evidence: &Evidence) -> Option<String> {
+    let read_m = evidence.read_m?;
+    let gaps = gaps(evidence).filter(|_| evidence.unread_m.is_some_and(|m| m > read_m))?;
+    Some(format!("{gaps} not read, and only {read_m:.2} m were"))
 }
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {
@@ -293,15 +313,10 @@ fn bore(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {
     })
 }
 
-fn no_machine(spool: &Spool, machines: &Machines) -> Verdict<'static> {
+fn no_machine(spool: &Spool) -> Verdict<'static> {
     let mean = spool.readings().mean_mm().unwrap_or_default();
-    let why = if machines.all().is_empty() {
-        "No printer with a nominal diameter and a tolerance came before its readings, so there is \
-         nothing to hold them against."
-            .to_owned()
-    } else {
-        format!("No printer that came before its readings takes filament of about {mean:.2} mm.")
-    };
+    let why = "No printer with a nominal diameter and a tolerance came before its readings, so there is \
+               nothing to hold them against.";
     Verdict {
         result: Decision::Undecided,
         value: Number::new(mean),

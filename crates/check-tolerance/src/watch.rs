@@ -21,6 +21,7 @@ pub struct Watch {
     /// The reading furthest from nominal.
     pub worst: Option<Worst>,
     merge_m: f64,
+    subgroup_m: f64,
     out_m: f64,
     /// Whether the reading before was outside.
     was_out: bool,
@@ -36,9 +37,12 @@ pub struct Watch {
 struct Alarmed {
     outside: bool,
     mean: bool,
-    /// Readings outside at the end of the last subgroup.
-    readings_out: u64,
+    /// Length and readings within the tolerance since the last one outside.
+    quiet: (f64, u32),
 }
+
+/// Readings within the tolerance after which an alarm is given again, where there are no positions.
+const QUIET_READINGS: u32 = 20;
 
 impl Watch {
     /// Nothing read yet.
@@ -49,6 +53,7 @@ impl Watch {
             excursions: 0,
             worst: None,
             merge_m: settings.merge_m,
+            subgroup_m: settings.subgroup_m,
             out_m: 0.0,
             was_out: false,
             open: None,
@@ -58,15 +63,10 @@ impl Watch {
         }
     }
 
-    /// Counts readings outside of which nothing else is known any more.
-    pub fn missed(&mut self, readings: u64) {
-        self.readings_out += readings;
-    }
-
     /// Takes a reading; writes what ends with it. Where an excursion begins with it that
     /// is the first in a while, its side and the diameter that is furthest from nominal.
     #[inline]
-    pub fn push(&mut self, reading: &Reading<'_, '_>, out: &mut Out) -> Option<(Side, f64)> {
+    pub fn push(&mut self, reading: &Reading<'_>, out: &mut Out) -> Option<(Side, f64)> {
         let (below, above) = (reading.min_mm < self.fit.low_mm, reading.max_mm > self.fit.high_mm);
         let worst = self.note_worst(reading);
         let Some(side) = side(below, above) else {
@@ -83,8 +83,6 @@ impl Watch {
     /// mean is left alone (pre-control, Satterthwaite 1954). Told once, and again only after a
     /// mean within a quarter of the tolerance.
     pub fn mean(&mut self, mean_mm: f64) -> Option<bool> {
-        self.alarm.outside &= self.readings_out > self.alarm.readings_out;
-        self.alarm.readings_out = self.readings_out;
         let off = (mean_mm - self.fit.nominal_mm.get()) / self.fit.tolerance_mm.get();
         self.alarm.mean &= off.abs() > 0.25;
         let side = (off.abs() > 0.5).then_some(off > 0.0);
@@ -96,11 +94,11 @@ impl Watch {
 
     /// The axis of the reading that is furthest from nominal.
     #[inline]
-    fn note_worst(&mut self, reading: &Reading<'_, '_>) -> Worst {
+    fn note_worst(&mut self, reading: &Reading<'_>) -> Worst {
         let nominal = self.fit.nominal_mm.get();
         let over = reading.max_mm - nominal >= nominal - reading.min_mm;
         let mm = if over { reading.max_mm } else { reading.min_mm };
-        let worst = Worst { mm, at_m: reading.record.position_m };
+        let worst = Worst { mm, at_m: reading.place.at_m };
         if self.worst.is_none_or(|w| self.fit.deviation_mm(mm) > self.fit.deviation_mm(w.mm)) {
             self.worst = Some(worst);
         }
@@ -108,34 +106,45 @@ impl Watch {
     }
 
     #[inline]
-    fn inside(&mut self, reading: &Reading<'_, '_>, out: &mut Out) {
+    fn inside(&mut self, reading: &Reading<'_>, out: &mut Out) {
         if self.was_out {
-            self.out_m += reading.half_gap_m;
+            self.out_m += reading.new_half_m;
             self.was_out = false;
         }
-        if let Some(from_m) = reading.begins_m() {
+        if self.alarm.outside {
+            self.grow_quiet(reading);
+        }
+        if let Some(from_m) = reading.begins_m().filter(|_| reading.fresh) {
             self.pieces.good(from_m, reading.direction);
         }
         if let Some(open) = &mut self.open
             && open.inside(reading, self.merge_m)
         {
-            self.end(reading.record.lot.as_str(), out);
+            self.end(reading.lot, out);
         }
     }
 
+    /// An alarm is given again once a whole subgroup has passed without it.
+    #[cold]
+    fn grow_quiet(&mut self, reading: &Reading<'_>) {
+        let (length_m, readings) = &mut self.alarm.quiet;
+        *length_m += 2.0 * reading.half_gap_m;
+        *readings = readings.saturating_add(1);
+        let over = match reading.place.at_m {
+            Some(_) => *length_m >= self.subgroup_m,
+            None => *readings >= QUIET_READINGS,
+        };
+        self.alarm.outside = !over;
+    }
+
     /// True where an excursion begins.
-    fn outside(
-        &mut self,
-        reading: &Reading<'_, '_>,
-        side: Side,
-        worst: Worst,
-        out: &mut Out,
-    ) -> bool {
+    fn outside(&mut self, reading: &Reading<'_>, side: Side, worst: Worst, out: &mut Out) -> bool {
         self.readings_out += 1;
-        self.out_m += reading.half_gap_m * if self.was_out { 2.0 } else { 1.0 };
+        self.out_m += reading.new_half_m * if self.was_out { 2.0 } else { 1.0 };
         self.was_out = true;
-        if let Some(from_m) = reading.begins_m() {
-            let (lot, direction) = (reading.record.lot.as_str(), reading.direction);
+        self.alarm.quiet = (0.0, 0);
+        if let Some(from_m) = reading.begins_m().filter(|_| reading.fresh) {
+            let (lot, direction) = (reading.lot, reading.direction);
             let of = Of { lot, machine: &self.fit.machine, direction };
             self.pieces.bad(from_m, of, out);
         }
@@ -156,6 +165,11 @@ impl Watch {
         if let Some(to_m) = to_m {
             self.pieces.close(to_m.get(), Of { lot, machine: &self.fit.machine, direction }, out);
         }
+    }
+
+    /// Nobody knows what was in a gap, so an alarm is given again after it.
+    pub fn after_gap(&mut self) {
+        self.alarm.outside = false;
     }
 
     /// Ends the excursion, if there is one.

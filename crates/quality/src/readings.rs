@@ -217,6 +217,18 @@ impl Readings {
         self.axes.get(axis)?.sd(self.one())
     }
 
+    /// Standard deviation along one axis by the mean square successive difference, in mm.
+    #[must_use]
+    pub fn axis_successive_sd_mm(&self, axis: usize) -> Option<f64> {
+        self.axes.get(axis)?.successive_sd(self.one())
+    }
+
+    /// Lag-1 autocorrelation along one axis, in order of reading.
+    #[must_use]
+    pub fn axis_lag1(&self, axis: usize) -> Option<f64> {
+        self.axes.get(axis)?.lag1()
+    }
+
     /// Diameter of the circle with the mean area of the readings, in mm.
     #[must_use]
     pub fn area_mm(&self) -> Option<f64> {

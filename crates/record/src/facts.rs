@@ -1,7 +1,7 @@
 //! Facts: what the lab recorded. Flat records, one event each.
 
 use crate::define::{record, words};
-use crate::quantity::{Celsius, Count, NonNegative, Number, Percent, Positive};
+use crate::quantity::{Celsius, Count, NonNegative, Number, Percent, Positive, SizeMm};
 use crate::shape::{Shape, Shaped};
 use crate::text::{Name, Text, Time};
 use std::collections::BTreeMap;
@@ -326,11 +326,11 @@ record! {
         /// Time since the start of the log, in s.
         may time_s: Number, also "time" "elapsed" "t";
         /// Diameter along the first axis, in mm.
-        need dx_mm: Positive, also "diameter" "diameter x" "dia x" "d x" "x" "d1" "d";
+        need dx_mm: SizeMm, also "diameter" "diameter x" "dia x" "d x" "x" "d1" "d";
         /// Diameter along the second axis, in mm.
-        may dy_mm: Positive, also "diameter y" "dia y" "d y" "y" "d2";
+        may dy_mm: SizeMm, also "diameter y" "dia y" "d y" "y" "d2";
         /// Diameter along the third axis, in mm.
-        may dz_mm: Positive, also "diameter z" "dia z" "d z" "z" "d3";
+        may dz_mm: SizeMm, also "diameter z" "dia z" "d z" "z" "d3";
         /// Gauge that read it.
         may gauge: Name<'a>;
         /// In a gauge study: the piece that was measured.

@@ -178,6 +178,11 @@ record! {
         may to_m: Number;
         /// Length covered by the readings, gaps in the log left out, in m.
         may length_m: NonNegative;
+        /// Length of the gaps in the log, which nobody read, in m.
+        may unread_m: NonNegative;
+        /// Speed of the line by which times were turned into positions, in m/min; absent where
+        /// positions were read.
+        may line_speed_m_min: Positive;
         /// Mass of that length, in g, where a `material` record gives the density.
         may mass_g: NonNegative;
         /// Gaps in the log.
@@ -280,12 +285,18 @@ record! {
         may by: Name<'a>;
         /// Lot (spool).
         need lot: Name<'a>;
-        /// Position of the last reading before it, in m.
-        need from_m: Number;
+        /// Position of the last reading before it, in m; absent where there are no positions.
+        may from_m: Number;
         /// Position of the first reading after it, in m.
-        need to_m: Number;
+        may to_m: Number;
         /// Its length, in m.
-        need length_m: NonNegative;
+        may length_m: NonNegative;
+        /// Time of the last reading before it, in s.
+        may from_s: Number;
+        /// Time of the first reading after it, in s.
+        may to_s: Number;
+        /// How long it lasts, in s.
+        may duration_s: NonNegative;
     }
 
     /// What the diameter of a spool does to the flow of a printer that feeds by length.
@@ -322,6 +333,9 @@ record! {
         need lot: Name<'a>;
         /// Machine whose tolerance is meant.
         need machine: Name<'a>;
+        /// Axis that these figures are of: the one with the smallest Ppk, since each must be within the
+        /// tolerance.
+        may axis: Axis;
         /// Width of the tolerance over six overall standard deviations, Pp (ISO 22514-1).
         need pp: Number;
         /// Its lower 95 % bound (chi-square, with the effective number of readings).
@@ -349,8 +363,12 @@ record! {
         may warning: Text<'a>;
         /// Readings as many independent ones as these count for.
         need effective_readings: NonNegative;
-        /// Share of the readings (means of axes) that a normal spool would have outside, in per cent.
-        need estimated_out_pct: Percent;
+        /// Share of a normal spool that would be outside along that axis, in per cent. Absent where it is
+        /// below 0.0001 %: nobody knows a spool to be normal so far out.
+        may estimated_out_pct: Percent;
+        /// What it is at most with 95 % confidence (from the lower bound of Ppk, either side; not below
+        /// 0.0001 %), in per cent.
+        may estimated_out_high_pct: Percent;
         /// Share of the readings with an axis outside, in per cent.
         need observed_out_pct: Percent;
     }

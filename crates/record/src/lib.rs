@@ -29,6 +29,6 @@ pub use contract::{Code, Place, Problem};
 pub use define::Described;
 pub use kind::{Class, Kind, Record};
 pub use output::Out;
-pub use quantity::{Celsius, Count, Fraction, NonNegative, Number, Percent, Positive};
+pub use quantity::{Celsius, Count, Fraction, NonNegative, Number, Percent, Positive, SizeMm};
 pub use runtime::{About, Filter, Gate, Input, Line, run};
 pub use text::{Name, Text, Time};

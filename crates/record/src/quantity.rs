@@ -66,6 +66,8 @@ macro_rules! quantity {
 quantity! {
     /// A number above zero: a diameter, an opening, a load.
     Positive: 0.0, true, ABSURD;
+    /// A size that something real has, in mm: above a nanometre.
+    SizeMm: 1e-6, true, ABSURD;
     /// A number of zero or more: a mass, a time since the start, an uncertainty.
     NonNegative: 0.0, false, ABSURD;
     /// A number of either sign: a position, a correction, a difference.

@@ -3,9 +3,8 @@
 use super::model::Model;
 use super::rules::{CUSUM_LIMIT, CUSUM_SLACK, EWMA_REACH, EWMA_WEIGHT, Signal, Signals};
 use super::subgroups::Point;
-use secondmelt_quality::chart::Whitener;
+use secondmelt_quality::chart::{Likeness, Whitener};
 use secondmelt_quality::cusum::Cusum;
-use secondmelt_quality::distributions::normal;
 use secondmelt_quality::ewma::Ewma;
 use secondmelt_quality::run_rules::RunRules;
 
@@ -22,11 +21,11 @@ pub struct Judge {
     ewma: Ewma,
     cusum: Cusum,
     /// Subgroups judged.
-    pub count: u32,
-    /// Means, residuals and spreads beyond three standard deviations.
-    pub far: u32,
-    /// Smallest probability of what one of the statistics shows at one subgroup.
-    pub least: f64,
+    pub count: u64,
+    /// Subgroups at which each signal was given.
+    given: [u64; Signal::ALL.len()],
+    /// How the subgroups compare with the baseline; none where its figures allow no comparison.
+    pub likeness: Option<Likeness>,
 }
 
 impl Judge {
@@ -43,20 +42,24 @@ impl Judge {
             ewma: Ewma::new(0.0, 1.0, EWMA_WEIGHT, EWMA_REACH)?,
             cusum: Cusum::new(0.0, CUSUM_SLACK, CUSUM_LIMIT, 0.0)?,
             count: 0,
-            far: 0,
-            least: 1.0,
+            given: [0; Signal::ALL.len()],
+            likeness: Likeness::new(model.known()),
         })
     }
 
-    /// Judges the next subgroup.
+    /// Judges the next subgroup; one of another number of readings shows nothing, and breaks runs.
     pub fn push(&mut self, point: &Point) -> Signals {
-        if point.after_break {
+        let unlike = !self.model.as_many(point);
+        if point.after_break || unlike {
             self.whitener.restart();
             self.runs.restart();
+            self.likeness.iter_mut().for_each(Likeness::restart);
+        }
+        if unlike {
+            return Signals::default();
         }
         let mut signals = Signals::default();
         let spread = self.model.spread.beyond(point.sd_mm());
-        let z = self.model.mean.standardised(point.mean_mm);
         let residual = self.whitener.push(point.mean_mm);
         for place in self.runs.push(residual).places() {
             if let Some(signal) = self.rules.get(place) {
@@ -79,14 +82,26 @@ impl Judge {
             self.cusum.restart();
         }
         self.count += 1;
-        self.far +=
-            [z.abs() > 3.0, residual.abs() > 3.0, spread].into_iter().map(u32::from).sum::<u32>();
-        // The centre of the baseline is itself known no better than its subgroups tell.
-        let steady = EWMA_WEIGHT / (2.0 - EWMA_WEIGHT) + 1.0 / self.model.subgroups.max(1.0);
-        let lasting = average.map_or(0.0, |average| average.value / steady.sqrt());
-        for z in [z, residual, lasting] {
-            self.least = self.least.min(2.0 * normal::below(-z.abs()));
+        if let Some(likeness) = &mut self.likeness {
+            likeness.push(point.mean_mm, point.sd_mm());
         }
-        signals.and(self.wanted)
+        let signals = signals.and(self.wanted);
+        for (given, signal) in self.given.iter_mut().zip(Signal::ALL) {
+            *given += u64::from(signals.has(signal));
+        }
+        signals
+    }
+
+    /// Subgroups at which a signal was given.
+    pub fn given(&self, signal: Signal) -> u64 {
+        self.given.get(signal as usize).copied().unwrap_or_default()
+    }
+
+    /// Chance of a signal at a subgroup of a steady process.
+    pub fn by_chance(&self, signal: Signal) -> f64 {
+        match signal {
+            Signal::Spread => self.model.spread_by_chance(),
+            _ => signal.by_chance(),
+        }
     }
 }

@@ -2,7 +2,8 @@
 
 use super::subgroups::Point;
 use crate::reading::rounded;
-use secondmelt_quality::chart::{Baseline, Basis, Subgroup};
+use secondmelt_quality::chart::{Baseline, Basis, Known, Subgroup};
+use secondmelt_quality::distributions::gamma::chi_square_tails;
 use secondmelt_record::findings::ChartLimits;
 use secondmelt_record::{Count, Fraction, NonNegative, Number, Positive, Text};
 
@@ -10,6 +11,36 @@ use secondmelt_record::{Count, Fraction, NonNegative, Number, Positive, Text};
 const FEWEST: u32 = 20;
 /// Share by which the readings in a subgroup, or its length, may differ from the baseline's.
 const ALIKE: f64 = 0.2;
+/// Largest autocorrelation of the means that can be allowed for.
+const LAG1_MAX: f64 = 0.99;
+
+/// Why limits cannot judge a lot.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Unfit {
+    /// They are of filament of another diameter.
+    Diameter,
+    /// One has positions and the other has none.
+    Positions(&'static str),
+    /// Subgroups of another length, in m: the lot's and the limits'.
+    Length(f64, f64),
+    /// Subgroups of another number of readings: the lot's and the limits'.
+    Readings(u32, f64),
+}
+
+impl std::fmt::Display for Unfit {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Diameter => f.write_str("of filament of another diameter"),
+            Self::Positions(words) => f.write_str(words),
+            Self::Length(own, other) => {
+                write!(f, "of subgroups of {other:.2} m, and its own are {own:.2} m")
+            }
+            Self::Readings(own, other) => {
+                write!(f, "of subgroups of {other} readings, and its own have {own}")
+            }
+        }
+    }
+}
 
 /// Centre lines and limits, in mm.
 #[derive(Debug, Clone, Copy)]
@@ -44,11 +75,6 @@ pub struct Lines {
 }
 
 impl Lines {
-    /// Distance from the centre in standard deviations.
-    pub fn standardised(&self, value: f64) -> f64 {
-        (value - self.centre) / self.sd
-    }
-
     /// Whether a point lies beyond a limit.
     pub fn beyond(&self, value: f64) -> bool {
         value > self.high || value < self.low
@@ -56,29 +82,87 @@ impl Lines {
 }
 
 /// Subgroups that limits are being learned from, of one lot or several.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub struct Learned {
     baseline: Baseline,
+    /// Readings in a subgroup, once that is known.
     n: Option<u32>,
+    /// The first subgroups, which tell it.
+    waiting: Vec<Point>,
     length_m: Option<f64>,
 }
 
 impl Learned {
-    /// Adds the subgroups of a lot. Those whose number of readings is not that of the others are
+    /// From all subgroups of a lot, of a length in m where they have one.
+    pub fn of(points: &[Point], length_m: Option<f64>) -> Self {
+        let mut learned = Self { length_m, ..Self::default() };
+        points.iter().for_each(|point| learned.push(*point));
+        learned
+    }
+
+    /// Adds the next subgroup of a lot. Those whose number of readings is not that of the others are
     /// left out.
-    pub fn add(&mut self, points: &[Point], length_m: Option<f64>) {
-        self.baseline.restart();
-        let n = *self.n.get_or_insert_with(|| usual(points));
-        self.length_m = self.length_m.or(length_m);
-        for point in points {
-            if point.after_break {
-                self.baseline.restart();
-            }
-            if alike(f64::from(point.n), f64::from(n)) {
-                let subgroup = Subgroup { n, mean: point.mean_mm, range: 0.0, sd: point.sd_mm() };
-                self.baseline.push(&subgroup);
-            }
+    pub fn push(&mut self, point: Point) {
+        if self.n.is_some() {
+            return self.take(&point);
         }
+        self.waiting.push(point);
+        if self.waiting.len() >= FEWEST as usize {
+            self.settle();
+        }
+    }
+
+    /// Takes the number of readings that most subgroups so far have as the usual one.
+    fn settle(&mut self) {
+        let waiting = std::mem::take(&mut self.waiting);
+        let mut sizes: Vec<u32> = waiting.iter().map(|point| point.n).collect();
+        sizes.sort_unstable();
+        self.n = sizes.get(sizes.len() / 2).copied();
+        waiting.iter().for_each(|point| self.take(point));
+    }
+
+    fn take(&mut self, point: &Point) {
+        let Some(n) = self.n else { return };
+        if point.after_break {
+            self.baseline.restart();
+        }
+        if alike(f64::from(point.n), f64::from(n)) {
+            let subgroup = Subgroup { n, mean: point.mean_mm, range: 0.0, sd: point.sd_mm() };
+            self.baseline.push(&subgroup);
+        }
+    }
+
+    /// Adds the subgroups of another lot, of a length in m where they have one; why that cannot be, in words
+    /// that follow the name of the lot.
+    pub fn join(
+        &mut self,
+        other: &Self,
+        length_m: Option<f64>,
+        meant: impl Fn(f64, f64) -> bool,
+    ) -> Result<(), &'static str> {
+        let mut other = other.clone();
+        if other.n.is_none() {
+            other.settle();
+        }
+        let Some((mean, n)) = other.baseline.grand_mean().zip(other.n) else {
+            return Err("has no full subgroup");
+        };
+        if let Some((own, own_n)) = self.baseline.grand_mean().zip(self.n) {
+            if !meant(mean, own) {
+                return Err("is filament of another diameter than those before it");
+            }
+            let as_long = match (self.length_m, length_m) {
+                (Some(one), Some(two)) => alike(one, two),
+                (one, two) => one.is_none() && two.is_none(),
+            };
+            if !as_long || !alike(f64::from(n), f64::from(own_n)) {
+                return Err("was read at other distances than those before it");
+            }
+            other.baseline.take_as_of_size(own_n);
+        }
+        self.n = self.n.or(Some(n));
+        self.length_m = self.length_m.or(length_m);
+        if self.baseline.merge(&other.baseline) { Ok(()) } else { Err("has too many subgroups") }
     }
 
     /// The limits; none of too few subgroups, or where nothing varies. Those of the means allow
@@ -99,17 +183,10 @@ impl Learned {
             subgroups: f64::from(count),
             mean: lines(limits.mean),
             spread: lines(limits.spread),
-            lag1: self.baseline.lag1_of_means()?.clamp(0.0, 0.99),
+            lag1: self.baseline.lag1_of_means()?.clamp(0.0, LAG1_MAX),
             between: Some(limits.sigma_between),
         })
     }
-}
-
-/// The number of readings that most subgroups have, the middle one.
-fn usual(points: &[Point]) -> u32 {
-    let mut sizes: Vec<u32> = points.iter().map(|point| point.n).collect();
-    sizes.sort_unstable();
-    sizes.get(sizes.len() / 2).copied().unwrap_or_default()
 }
 
 fn alike(one: f64, other: f64) -> bool {
@@ -117,32 +194,84 @@ fn alike(one: f64, other: f64) -> bool {
 }
 
 impl Model {
-    /// Whether it can judge subgroups like this one, of a length in m where they have one.
-    pub fn fits(
+    /// Why it cannot judge a subgroup like this one, of a length in m where it has one, in words that
+    /// follow "they are"; none where it can.
+    pub fn unfit(
         &self,
         point: &Point,
         length_m: Option<f64>,
         meant: impl Fn(f64, f64) -> bool,
-    ) -> bool {
-        let as_long = match (length_m, self.subgroup_m) {
-            (Some(one), Some(other)) => alike(one, other),
-            (one, other) => one.is_none() && other.is_none(),
-        };
-        as_long && meant(point.mean_mm, self.mean.centre) && alike(f64::from(point.n), self.n)
+    ) -> Option<Unfit> {
+        if !meant(point.mean_mm, self.mean.centre) {
+            return Some(Unfit::Diameter);
+        }
+        match (length_m, self.subgroup_m) {
+            (Some(_), None) => return Some(Unfit::Positions("without positions")),
+            (None, Some(_)) => {
+                return Some(Unfit::Positions("by position, which its readings lack"));
+            }
+            (Some(one), Some(other)) if !alike(one, other) => {
+                return Some(Unfit::Length(one, other));
+            }
+            _ => {}
+        }
+        (!self.as_many(point)).then(|| Unfit::Readings(point.n, self.n))
+    }
+
+    /// Whether a subgroup has about as many readings as its own.
+    pub fn as_many(&self, point: &Point) -> bool {
+        alike(f64::from(point.n), self.n)
     }
 
     /// What is wrong with limits that were kept; none where nothing is.
-    pub fn fault(&self) -> Option<String> {
-        let around = |lines: Lines| lines.low < lines.centre && lines.centre < lines.high;
-        if !around(self.mean) {
-            return Some("limits of the mean that do not lie on either side of it".to_owned());
+    pub fn fault(&self) -> Option<&'static str> {
+        let three = |lines: Lines| {
+            let reach = 3.0 * lines.sd;
+            let near = |one: f64, other: f64| (one - other).abs() <= 0.01 * reach + 1e-9;
+            near(lines.high - lines.centre, reach)
+                && (near(lines.centre - lines.low, reach)
+                    || lines.low == 0.0 && lines.centre <= 1.01 * reach)
+        };
+        if self.subgroups < f64::from(FEWEST) || self.n < 2.0 {
+            return Some("limits of fewer than 20 subgroups, or of single readings");
         }
-        let spread = self.spread;
-        if !(spread.low <= spread.centre && spread.centre < spread.high) {
-            return Some("limits of the spread that do not lie on either side of it".to_owned());
+        if !three(self.mean) || self.mean.sd >= self.mean.centre / 3.0 {
+            return Some(
+                "limits of the mean that do not lie three of its standard deviations to either side",
+            );
         }
-        (self.subgroups < 2.0 || self.n < 2.0)
-            .then(|| "fewer than two subgroups, or readings in one".to_owned())
+        if !three(self.spread) || self.spread.centre <= 0.0 {
+            return Some(
+                "limits of the spread that do not lie three of its standard deviations to either side",
+            );
+        }
+        (self.lag1 > LAG1_MAX).then_some("an autocorrelation of the means above 0.99")
+    }
+
+    /// Chance that the spread of a steady process is beyond its limits: the squares of spreads taken as chi
+    /// square with the degrees of freedom that their relative scatter has.
+    pub fn spread_by_chance(&self) -> f64 {
+        let relative = (self.spread.sd / self.spread.centre).powi(2);
+        // Square of the relative scatter of a chi: 1/(2 f) + 1/(8 f^2), nearly.
+        let inverse = 2.0 * ((1.0 + 2.0 * relative).sqrt() - 1.0);
+        let freedom = inverse.recip();
+        let whole = self.spread.centre / (1.0 - inverse / 4.0 + inverse * inverse / 32.0);
+        let square = |limit: f64| freedom * (limit / whole).powi(2);
+        let above = chi_square_tails(freedom, square(self.spread.high)).map_or(0.0, |s| s.above);
+        let below = chi_square_tails(freedom, square(self.spread.low)).map_or(0.0, |s| s.below);
+        above + below
+    }
+
+    /// What is kept to compare lots with.
+    pub fn known(&self) -> Known {
+        Known {
+            subgroups: self.subgroups,
+            centre: self.mean.centre,
+            sd: self.mean.sd,
+            lag1: self.lag1,
+            spread: self.spread.centre,
+            spread_sd: self.spread.sd,
+        }
     }
 
     /// From a record that was kept.
@@ -165,7 +294,7 @@ impl Model {
                 high: record.spread_high_mm.get(),
                 sd: record.spread_sd_mm.get(),
             },
-            lag1: record.lag1.get().min(0.99),
+            lag1: record.lag1.get(),
             between: None,
         }
     }

@@ -12,8 +12,8 @@ const WITHOUT_LENGTH: u32 = 20;
 /// A finished subgroup.
 #[derive(Debug, Clone, Copy)]
 pub struct Point {
-    /// Position of its middle; meaningless without positions.
-    pub at_m: f64,
+    /// Position of its middle; none without positions.
+    pub at_m: Option<f64>,
     /// Number of its last reading.
     pub last_reading: u64,
     /// Readings in it.
@@ -39,7 +39,7 @@ impl Point {
         let (n, a, b) = (self.n + next.n, f64::from(self.n), f64::from(next.n));
         let apart = next.mean_mm - self.mean_mm;
         Self {
-            at_m: (self.at_m + next.at_m) / 2.0,
+            at_m: self.at_m.zip(next.at_m).map(|(a, b)| (a + b) / 2.0),
             last_reading: next.last_reading,
             n,
             mean_mm: self.mean_mm + apart * b / f64::from(n),
@@ -128,7 +128,7 @@ impl Subgroups {
         let open = std::mem::take(&mut self.open);
         let n = f64::from(open.n);
         let point = Point {
-            at_m: at_m.map_or(0.0, |at_m| at_m - direction * open.way_m / 2.0),
+            at_m: at_m.map(|at_m| at_m - direction * open.way_m / 2.0),
             last_reading: reading,
             n: open.n,
             mean_mm: open.mean_mm(),
@@ -181,12 +181,16 @@ impl Subgroups {
         &self.points
     }
 
+    /// Mean length of a subgroup, in m; none without positions.
+    pub fn subgroup_m(&self) -> Option<f64> {
+        #[expect(clippy::cast_precision_loss, reason = "a count")]
+        let length_m = self.covered_m / self.full as f64;
+        (self.covered_m > 0.0 && length_m.is_finite()).then_some(length_m)
+    }
+
     /// Mean length of a point, in m; none without positions.
     pub fn point_m(&self) -> Option<f64> {
-        #[expect(clippy::cast_precision_loss, reason = "a count")]
-        let full = self.full as f64;
-        let length_m = self.covered_m / full * f64::from(self.in_a_point);
-        (self.covered_m > 0.0 && length_m.is_finite()).then_some(length_m)
+        Some(self.subgroup_m()? * f64::from(self.in_a_point))
     }
 
     /// Mean diameter over the last full subgroup and what came since.
@@ -233,7 +237,7 @@ mod tests {
         assert!(
             points.iter().all(|p| (p.sd_mm() - (20.0 * 25e-6 / 19.0_f64).sqrt()).abs() < 1e-12)
         );
-        assert!((points[1].at_m - 1.5).abs() < 1e-9);
+        assert!((points[1].at_m.unwrap() - 1.5).abs() < 1e-9);
         assert!((subgroups.point_m().unwrap() - 1.0).abs() < 1e-9);
     }
 

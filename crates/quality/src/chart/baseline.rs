@@ -88,6 +88,11 @@ impl Baseline {
         true
     }
 
+    /// Takes its subgroups as ones of `size` readings, where theirs differ a little.
+    pub fn take_as_of_size(&mut self, size: u32) {
+        self.size = size;
+    }
+
     /// No step is taken from the subgroup before to the next, as from one lot to another.
     pub fn restart(&mut self) {
         self.moving.last = None;

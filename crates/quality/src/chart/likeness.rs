@@ -209,6 +209,12 @@ impl Likeness {
         self.known.subgroups / inflation(self.known.subgroups, self.r_high)
     }
 
+    /// How far the mean lies above the baseline's.
+    #[must_use]
+    pub fn shift(&self) -> f64 {
+        self.mean
+    }
+
     /// Whether the baseline remembers too long for a difference to be sure.
     #[must_use]
     pub fn remembers_long(&self) -> bool {

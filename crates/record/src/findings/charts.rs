@@ -91,7 +91,7 @@ record! {
         may subgroup_m: Positive;
         /// Readings in a subgroup.
         need subgroup_readings: Count;
-        /// Subgroups.
+        /// Subgroups that were judged.
         need subgroups: Count;
         /// Centre line of the subgroup means, in mm.
         need mean_mm: Positive;
@@ -118,7 +118,8 @@ record! {
         need by_chance: Settings;
     }
 
-    /// One subgroup on the control charts.
+    /// One subgroup on the control charts; of a very long spool each point is several subgroups next to
+    /// one another, with the signals of all of them.
     finding "chart_point" => ChartPoint<'a> {
         /// Id of the `begin` record of the run that wrote it.
         may by: Name<'a>;
@@ -246,6 +247,11 @@ record! {
         need gauge_mm: NonNegative;
         /// The same in per cent of the total variation of the study.
         may gauge_pct: NonNegative;
+        /// Lower 95 % bound of the same standard deviation (chi square for one person, the modified
+        /// large-sample method of Graybill and Wang 1980 for several), in mm.
+        may gauge_low_mm: NonNegative;
+        /// Its upper 95 % bound, in mm.
+        may gauge_high_mm: NonNegative;
         /// Distinct categories that the gauge tells among these pieces (1.41 times pieces over
         /// gauge), cut to a whole number.
         may categories: Count;

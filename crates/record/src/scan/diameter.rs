@@ -1,7 +1,7 @@
 //! Reading the one kind that comes by the million.
 
 use crate::facts::Diameter;
-use crate::quantity::{Number, Positive};
+use crate::quantity::{Number, SizeMm};
 use crate::text::Name;
 use std::marker::PhantomData;
 
@@ -107,8 +107,8 @@ impl<'a> Found<'a> {
         if self.kind? != "diameter" {
             return None;
         }
-        let positive = |x: Option<f64>| match x {
-            Some(x) => Positive::new(x).map(Some),
+        let size = |x: Option<f64>| match x {
+            Some(x) => SizeMm::new(x).map(Some),
             None => Some(None),
         };
         let number = |x: Option<f64>| match x {
@@ -119,9 +119,9 @@ impl<'a> Found<'a> {
             lot: Name::from(self.lot?),
             position_m: number(self.position_m)?,
             time_s: number(self.time_s)?,
-            dx_mm: Positive::new(self.dx_mm?)?,
-            dy_mm: positive(self.dy_mm)?,
-            dz_mm: positive(self.dz_mm)?,
+            dx_mm: SizeMm::new(self.dx_mm?)?,
+            dy_mm: size(self.dy_mm)?,
+            dz_mm: size(self.dz_mm)?,
             gauge: self.gauge.map(Name::from),
             part: None,
             operator: None,

@@ -123,7 +123,9 @@ pub(crate) struct CapabilityFigures {
     pub(crate) ppk: f64,
     pub(crate) ppk_low: Option<f64>,
     pub(crate) cpk: Option<f64>,
-    pub(crate) estimated_out_pct: f64,
+    /// None below 0.0001.
+    pub(crate) estimated_out_pct: Option<f64>,
+    pub(crate) estimated_out_high_pct: Option<f64>,
     pub(crate) observed_out_pct: f64,
 }
 

@@ -111,7 +111,8 @@ pub(super) fn capability(c: &Capability<'_>) -> CapabilityFigures {
         ppk: c.ppk.get(),
         ppk_low: number(c.ppk_low),
         cpk: number(c.cpk),
-        estimated_out_pct: c.estimated_out_pct.get(),
+        estimated_out_pct: c.estimated_out_pct.map(f64::from),
+        estimated_out_high_pct: c.estimated_out_high_pct.map(f64::from),
         observed_out_pct: c.observed_out_pct.get(),
     }
 }

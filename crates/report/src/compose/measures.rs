@@ -158,6 +158,7 @@ pub(super) fn capabilities(document: &mut Document, all: &[CapabilityFigures]) {
         Column::number("at least (95 %)", ""),
         Column::number("Cpk", ""),
         Column::number("out, estimated", "%"),
+        Column::number("at most (95 %)", "%"),
         Column::number("out, observed", "%"),
     ];
     let index = |x: f64| fixed(x, 2);
@@ -169,7 +170,8 @@ pub(super) fn capabilities(document: &mut Document, all: &[CapabilityFigures]) {
             index(c.ppk).into(),
             if_any(c.ppk_low, index),
             if_any(c.cpk, index),
-            percent(c.estimated_out_pct).into(),
+            c.estimated_out_pct.map_or_else(|| "< 0.0001".to_owned(), percent).into(),
+            if_any(c.estimated_out_high_pct, percent),
             percent(c.observed_out_pct).into(),
         ]
     });
