@@ -191,20 +191,22 @@ impl Spool {
     /// first reading.
     #[inline]
     fn place(&mut self, record: &Diameter<'_>, line: &Line) -> Place {
-        if self.by_speed == BySpeed::Unasked {
-            self.ask_speed(record, line);
-        }
-        let at_m = match (self.by_speed, record.time_s) {
-            (BySpeed::From(m_min, start_s), Some(now_s)) => {
-                Number::new(rounded((now_s.get() - start_s) * m_min / 60.0))
-            }
-            (BySpeed::From(..), None) => None,
-            _ => record.position_m,
+        let at_m = match self.by_speed {
+            BySpeed::No => record.position_m,
+            _ => self.place_by_speed(record, line),
         };
         Place { at_m, at_s: record.time_s }
     }
 
     #[cold]
+    fn place_by_speed(&mut self, record: &Diameter<'_>, line: &Line) -> Option<Number> {
+        if self.by_speed == BySpeed::Unasked {
+            self.ask_speed(record, line);
+        }
+        let BySpeed::From(m_min, start_s) = self.by_speed else { return record.position_m };
+        Number::new(rounded((record.time_s?.get() - start_s) * m_min / 60.0))
+    }
+
     fn ask_speed(&mut self, record: &Diameter<'_>, line: &Line) {
         let start_s = record.time_s.filter(|_| record.position_m.is_none());
         let speed = line.speed_m_min(&self.lot).filter(|(_, m_min)| *m_min > 0.0);

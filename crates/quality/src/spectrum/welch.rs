@@ -4,7 +4,7 @@
 use rustfft::{Fft, FftPlanner, num_complex::Complex};
 use std::cell::RefCell;
 use std::collections::HashMap;
-use std::sync::Arc;
+use std::sync::{Arc, Weak};
 
 /// Squared correlation of the powers of two Hann segments that overlap by half.
 const OVERLAP: f64 = 1.0 / 36.0;
@@ -14,6 +14,7 @@ const OVERLAP: f64 = 1.0 / 36.0;
 #[derive(Clone)]
 pub struct Welch {
     tools: Arc<Tools>,
+    length: usize,
     ring: Vec<f64>,
     before: Vec<Complex<f64>>,
     joined: bool,
@@ -46,22 +47,23 @@ impl Tools {
         }
     }
 
-    /// Those of a length that are in use, or new ones.
+    /// Those of a length that are in use or were used last, or new ones.
     fn shared(length: usize) -> Arc<Self> {
-        TOOLS.with_borrow_mut(|known| {
-            if let Some(tools) = known.get(&length).and_then(std::sync::Weak::upgrade) {
-                return tools;
-            }
-            known.retain(|_, tools| tools.strong_count() > 0);
-            let tools = Arc::new(Self::new(length));
-            known.insert(length, Arc::downgrade(&tools));
+        TOOLS.with_borrow_mut(|(known, last)| {
+            let tools = known.get(&length).and_then(Weak::upgrade).unwrap_or_else(|| {
+                known.retain(|_, tools| tools.strong_count() > 0);
+                let tools = Arc::new(Self::new(length));
+                known.insert(length, Arc::downgrade(&tools));
+                tools
+            });
+            *last = Some(Arc::clone(&tools));
             tools
         })
     }
 }
 
 thread_local! {
-    static TOOLS: RefCell<HashMap<usize, std::sync::Weak<Tools>>> = RefCell::default();
+    static TOOLS: RefCell<(HashMap<usize, Weak<Tools>>, Option<Arc<Tools>>)> = RefCell::default();
     static SCRATCH: RefCell<Vec<Complex<f64>>> = const { RefCell::new(Vec::new()) };
 }
 
@@ -84,6 +86,7 @@ impl Welch {
         let none = Complex::new(0.0, 0.0);
         Some(Self {
             tools: Tools::shared(length),
+            length,
             ring: Vec::with_capacity(length),
             before: vec![none; length / 2],
             joined: false,
@@ -98,7 +101,7 @@ impl Welch {
     /// Length of a segment.
     #[must_use]
     pub fn length(&self) -> usize {
-        self.tools.window.len()
+        self.length
     }
 
     /// Segments so far.
@@ -110,10 +113,8 @@ impl Welch {
     /// Adds a value.
     pub fn push(&mut self, x: f64) {
         self.ring.push(x);
-        let length = self.length();
-        if self.ring.len() == length {
-            SCRATCH.with_borrow_mut(|scratch| self.take_segment(scratch));
-            self.ring.drain(..length / 2);
+        if self.ring.len() == self.length {
+            self.fill();
         }
     }
 
@@ -121,6 +122,12 @@ impl Welch {
     pub fn gap(&mut self) {
         self.ring.clear();
         self.joined = false;
+    }
+
+    #[cold]
+    fn fill(&mut self) {
+        SCRATCH.with_borrow_mut(|scratch| self.take_segment(scratch));
+        self.ring.drain(..self.length / 2);
     }
 
     fn take_segment(&mut self, scratch: &mut Vec<Complex<f64>>) {
