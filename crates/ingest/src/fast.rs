@@ -35,11 +35,23 @@ enum Lane {
 struct NumberLane {
     key: [u8; KEY],
     key_length: usize,
-    /// Whether zero is out of range.
-    above_zero: bool,
+    /// What must not be zero, so that the number is in range.
+    above: Above,
     required: bool,
     /// How many places the point moves to the left (3 from micrometre to millimetre).
     shift: usize,
+}
+
+/// What of a number must not be zero.
+#[derive(Clone, Copy, PartialEq)]
+enum Above {
+    /// Nothing.
+    None,
+    /// The number.
+    Zero,
+    /// What stands before its point, where a number in range may be small but not ever so small: those
+    /// below one, which are rare, take the general way.
+    One,
 }
 
 struct NameLane {
@@ -127,7 +139,7 @@ fn lane(slot: &Slot) -> Option<Lane> {
         Cell::Number(range, scale) => Some(Lane::Number(NumberLane {
             key: padded(&slot.key)?,
             key_length: slot.key.len(),
-            above_zero: above_zero(range)?,
+            above: above(range)?,
             required: slot.required,
             shift: shift(scale)?,
         })),
@@ -146,9 +158,16 @@ fn padded(key: &[u8]) -> Option<[u8; KEY]> {
     Some(padded)
 }
 
-/// Whether zero is out of range; none where a number of nine digits may be.
-fn above_zero(range: &Range) -> Option<bool> {
-    (range.min <= 0.0 && range.max >= 1e9).then_some(range.min == 0.0 && range.above_min)
+/// What must not be zero; none where a number of nine digits may be out of range for another reason.
+fn above(range: &Range) -> Option<Above> {
+    let above = match range.min {
+        // One in a unit a thousand times smaller is still above.
+        min if min > 0.0 && min < 1e-3 => Above::One,
+        min if min == 0.0 && range.above_min => Above::Zero,
+        min if min <= 0.0 => Above::None,
+        _ => return None,
+    };
+    (range.max >= 1e9).then_some(above)
 }
 
 /// How many places a scale moves the point to the left; none where it does more.
@@ -210,8 +229,9 @@ impl NumberLane {
             return (!self.required).then_some(0);
         }
         let leading_zero = whole > 1 && chunk.first() == Some(&b'0');
-        let zero = values & ((1 << (8 * end)) - 1) == 0;
-        if whole == 0 || whole > 9 || leading_zero || (self.above_zero && zero) {
+        let looked_at = if self.above == Above::One { whole } else { end };
+        let zero = values & ((1 << (8 * looked_at)) - 1) == 0;
+        if whole == 0 || whole > 9 || leading_zero || (self.above != Above::None && zero) {
             return None;
         }
         let at = *length + self.key_length;

@@ -215,7 +215,7 @@ impl Model {
             }
             _ => {}
         }
-        (!self.as_many(point)).then(|| Unfit::Readings(point.n, self.n))
+        (!self.as_many(point)).then_some(Unfit::Readings(point.n, self.n))
     }
 
     /// Whether a subgroup has about as many readings as its own.

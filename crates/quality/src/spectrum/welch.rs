@@ -47,23 +47,21 @@ impl Tools {
         }
     }
 
-    /// Those of a length that are in use or were used last, or new ones.
+    /// Those of a length that are in use, or new ones.
     fn shared(length: usize) -> Arc<Self> {
-        TOOLS.with_borrow_mut(|(known, last)| {
-            let tools = known.get(&length).and_then(Weak::upgrade).unwrap_or_else(|| {
+        TOOLS.with_borrow_mut(|known| {
+            known.get(&length).and_then(Weak::upgrade).unwrap_or_else(|| {
                 known.retain(|_, tools| tools.strong_count() > 0);
                 let tools = Arc::new(Self::new(length));
                 known.insert(length, Arc::downgrade(&tools));
                 tools
-            });
-            *last = Some(Arc::clone(&tools));
-            tools
+            })
         })
     }
 }
 
 thread_local! {
-    static TOOLS: RefCell<(HashMap<usize, Weak<Tools>>, Option<Arc<Tools>>)> = RefCell::default();
+    static TOOLS: RefCell<HashMap<usize, Weak<Tools>>> = RefCell::default();
     static SCRATCH: RefCell<Vec<Complex<f64>>> = const { RefCell::new(Vec::new()) };
 }
 
