@@ -234,3 +234,27 @@ fn a_machine_that_comes_late_is_told_how_to_come_in_time() {
     assert_eq!(problem["code"], "too-late");
     assert!(problem["expected"].as_str().unwrap().contains("put them first"), "{problem}");
 }
+
+#[test]
+fn a_spool_read_as_far_as_its_mass_makes_is_known_from_end_to_end() {
+    // 1.75 mm at 1.27 g/cm3 is 3.055 g to the metre (area times density).
+    let made = |mass_g: f64| {
+        vec![
+            json!({"kind":"material","material":"PETG","density_g_cm3":1.27}),
+            json!({"kind":"lot","lot":"S","material":"PETG","form":"filament"}),
+            json!({"kind":"weighing","step":"x","lot":"S","role":"out","mass_g":mass_g}),
+        ]
+    };
+    let slow = |i: u32| 1.75 + 0.02 * (f64::from(i) / 40.0).sin();
+    let close: Vec<_> = (0..200).map(|i| reading(f64::from(i) * 0.05, slow(i))).collect();
+    let of = |mass_g| {
+        verdict(&check(&[], &[made(mass_g), close.clone()].concat()), "diameter-tolerance")
+    };
+    assert_eq!(of(30.0)["result"], "conforms");
+    let half = of(100.0);
+    assert_eq!(half["result"], "undecided", "{half}");
+    let apart: Vec<_> = (0..200).map(|i| reading(f64::from(i) * 0.05, apart(i))).collect();
+    let said = verdict(&check(&[], &[made(100.0), apart].concat()), "diameter-tolerance");
+    assert_eq!(said["result"], "undecided", "{said}");
+    assert!(said["why"].as_str().unwrap().contains("of the 32.7 m that its mass makes"), "{said}");
+}

@@ -206,7 +206,9 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
         }
         for spool in &mut self.spools {
             spool.close(&self.lab.machines, out);
-            let whole = spool.whole(self.materials.density_g_cm3(spool.lot()));
+            let density_g_cm3 = self.materials.density_g_cm3(spool.lot());
+            spool.weighed(self.lab.production.made_g(spool.lot()), density_g_cm3);
+            let whole = spool.whole(density_g_cm3);
             out.write(&spool.summary(&whole));
             if let Some(drift) = spool.drift() {
                 out.write(&drift);

@@ -16,6 +16,8 @@ pub struct Line {
     steps: HashMap<String, Extrusion>,
     /// Step that put a lot out.
     made_by: HashMap<String, String>,
+    /// Mass of a lot as it was put out, in g.
+    made_g: HashMap<String, f64>,
 }
 
 /// A turning part as it was recorded.
@@ -65,8 +67,16 @@ impl Line {
     /// Takes what a weighing says of which step put a lot out.
     pub fn weighing(&mut self, weighing: &facts::Weighing<'_>) {
         if weighing.role == Role::Out {
+            if let Some(mass_g) = weighing.mass_g {
+                *self.made_g.entry(weighing.lot.to_string()).or_default() += mass_g.get();
+            }
             self.made_by.insert(weighing.lot.to_string(), weighing.step.to_string());
         }
+    }
+
+    /// Mass of a lot as it was put out, in g, where that was weighed.
+    pub fn made_g(&self, lot: &str) -> Option<f64> {
+        self.made_g.get(lot).copied()
     }
 
     /// The step that put a lot out and its line speed, where both are known.

@@ -14,6 +14,7 @@ use crate::path::{Path, Step};
 use crate::reading::{Place, Reading, rounded};
 use crate::watch::{Watch, Whole};
 use crate::waves::Search;
+use secondmelt_plastics::filament::length_per_kg_m;
 use secondmelt_quality::mean_interval::{Interval, effective_readings, of_mean, shown_lag1};
 use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
@@ -39,6 +40,8 @@ pub struct Spool {
     settings: Settings,
     gauge: Gauge,
     by_speed: BySpeed,
+    /// Length that its mass makes, in m.
+    made_m: Option<f64>,
 }
 
 /// Positions of a log by time, from the speed of the line.
@@ -70,6 +73,7 @@ impl Spool {
             settings,
             gauge: Gauge::Unread,
             by_speed: BySpeed::Unasked,
+            made_m: None,
         }
     }
 
@@ -85,18 +89,25 @@ impl Spool {
 
     /// What the readings weigh as evidence for the spool as a whole.
     pub fn evidence(&self) -> Evidence {
-        self.evidence_of(self.n())
+        self.evidence_of(self.n(), self.readings.lag1())
     }
 
     /// The same for their ovality.
     pub fn ovality_evidence(&self) -> Evidence {
-        self.evidence_of(self.readings.ovality_n())
+        self.evidence_of(self.readings.ovality_n(), self.readings.ovality_lag1())
     }
 
-    fn evidence_of(&self, readings: u64) -> Evidence {
+    /// Takes its mass, and its density where that is known, as they tell how long it is.
+    pub fn weighed(&mut self, mass_g: Option<f64>, density_g_cm3: Option<f64>) {
+        let per_kg_m = |density| Some(length_per_kg_m(density, self.readings.area_mm()?));
+        let made_m = mass_g.zip(density_g_cm3.and_then(per_kg_m)).map(|(g, m)| g / 1000.0 * m);
+        self.made_m = made_m.filter(|m| *m > 0.0 && m.is_finite());
+    }
+
+    fn evidence_of(&self, readings: u64, lag1: Option<f64>) -> Evidence {
         #[expect(clippy::cast_precision_loss, reason = "a count")]
         let n = readings as f64;
-        let lag1 = shown_lag1(n, self.readings.lag1().unwrap_or(0.0));
+        let lag1 = shown_lag1(n, lag1.unwrap_or(0.0));
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
@@ -111,6 +122,7 @@ impl Spool {
             gaps: self.path.gaps,
             read_m: self.path.length_m(),
             unread_m: self.path.unread_m().filter(|m| *m > 0.0),
+            made_m: self.made_m,
         }
     }
 
@@ -496,11 +508,29 @@ pub struct Evidence {
     pub read_m: Option<f64>,
     /// Length of the gaps, in m; none where there is none.
     pub unread_m: Option<f64>,
+    /// Length that its mass makes, in m, where both mass and density are known.
+    pub made_m: Option<f64>,
 }
 
+/// Share of the length that its mass makes from which a spool counts as read from end to end: mass, density
+/// and diameter leave some per cent open (common practice, no source).
+const WHOLE: f64 = 0.9;
+
 impl Evidence {
-    /// Readings that count.
+    /// Readings that count: as independent ones, since they are a sample of the spool, unless it
+    /// was read from end to end.
     pub fn counted(&self) -> u64 {
-        self.fresh.min(self.independent)
+        if self.is_whole() { self.fresh } else { self.fresh.min(self.independent) }
+    }
+
+    /// Whether the log covers what its mass makes.
+    pub fn is_whole(&self) -> bool {
+        self.read_m.zip(self.made_m).is_some_and(|(read, made)| read >= WHOLE * made)
+    }
+
+    /// Length that was not read: what the mass makes beyond what was read, or else the gaps.
+    pub fn missing_m(&self) -> Option<f64> {
+        let beyond = self.made_m.zip(self.read_m).map(|(made, read)| made - read);
+        beyond.filter(|_| !self.is_whole()).into_iter().chain(self.unread_m).reduce(f64::max)
     }
 }

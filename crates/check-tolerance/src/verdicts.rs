@@ -19,7 +19,7 @@ const SHARE: f64 = 0.95;
 
 const RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): every reading within the tolerance, limits \
 included, and enough of them to speak for the spool: 59 independent ones (success run: 95 % of the spool inside at 95 % \
-confidence, readings taken as a sample of the whole spool, those that follow one another counted for fewer), or fewer whose normal tolerance interval for the same \
+confidence, readings taken as a sample of the whole spool, those that follow one another counted for fewer unless the log covers what its mass makes), or fewer whose normal tolerance interval for the same \
 share lies within the tolerance on each axis (ISO 16269-6:2014)";
 
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
@@ -29,7 +29,7 @@ diameter); two axes do not see all of an oval";
 const GUARDED_RULE: &str = "guarded acceptance (ISO 14253-1:2017): the reading furthest from nominal is within the \
 tolerance, or outside, by 1.65 standard uncertainties of the gauge; between, nothing is shown. Enough readings to \
 speak for the spool: 59 independent ones (success run: 95 % of the spool inside at 95 % confidence, readings taken as a sample of \
-the whole spool, those that follow one another counted for fewer), or fewer whose normal tolerance interval for the same share lies within the tolerance on each \
+the whole spool, those that follow one another counted for fewer unless the log covers what its mass makes), or fewer whose normal tolerance interval for the same share lies within the tolerance on each \
 axis (ISO 16269-6:2014). The probability is that the diameter read there is within the tolerance (JCGM 106:2012, clause 7)";
 
 /// Probability at which a diameter is taken as within, and from which its complement is taken as
@@ -232,33 +232,42 @@ fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
     } else if readings < needed {
         let more = plural(needed - readings, "more reading", "more readings");
         format!("it takes {more} to speak for the whole spool")
-    } else if independent < needed {
+    } else if evidence.counted() < needed {
         format!(
             "they follow one another (lag-1 autocorrelation {:.2}) and count for {independent} independent ones; it takes {needed} to \
-             speak for the whole spool: read at places further apart",
+             speak for the whole spool: read at places further apart, or all of it and its mass",
             evidence.lag1
         )
     } else if let Some(unread) = unread(&evidence) {
         unread
     } else {
-        let gaps = gaps(&evidence).map_or(String::new(), |gaps| format!(" {gaps} not read."));
-        return (Decision::Conforms, format!("{all} {within}.{gaps}"));
+        let rest = missing(&evidence).map_or(String::new(), |rest| format!(" {rest} not read."));
+        return (Decision::Conforms, format!("{all} {within}.{rest}"));
     };
     (Decision::Undecided, format!("{all} {within}, but {but}."))
 }
 
-/// The gaps in the log, to end with "not read".
-fn gaps(evidence: &Evidence) -> Option<String> {
-    let unread_m = evidence.unread_m?;
-    let places = plural(evidence.gaps, "gap", "gaps");
-    Some(format!("{unread_m:.2} m in {places} of the log were"))
+/// What was not read of a spool, to end with "not read".
+fn missing(evidence: &Evidence) -> Option<String> {
+    let missing_m = evidence.missing_m()?;
+    Some(match (evidence.is_whole(), evidence.made_m) {
+        (false, Some(made_m)) => {
+            format!("About {missing_m:.1} m of the {made_m:.1} m that its mass makes were")
+        }
+        _ => {
+            let places = plural(evidence.gaps, "gap", "gaps");
+            format!("{missing_m:.2} m in {places} of the log were")
+        }
+    })
 }
 
-/// That more of a spool was left out by the log than was read, to end a sentence; none where it was not.
+/// That more of a spool was not read than was, to end a sentence; none where it was not.
 fn unread(evidence: &Evidence) -> Option<String> {
     let read_m = evidence.read_m?;
-    let gaps = gaps(evidence).filter(|_| evidence.unread_m.is_some_and(|m| m > read_m))?;
-    Some(format!("{gaps} not read, and only {read_m:.2} m were"))
+    let much = evidence.missing_m().is_some_and(|m| m > read_m);
+    let missing = missing(evidence).filter(|_| much)?;
+    let missing = missing.replacen("About", "about", 1);
+    Some(format!("{missing} not read, and only {read_m:.2} m were"))
 }
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {

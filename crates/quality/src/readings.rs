@@ -254,6 +254,12 @@ impl Readings {
         self.ovality_mm.n()
     }
 
+    /// Lag-1 autocorrelation of the ovalities, in order of reading.
+    #[must_use]
+    pub fn ovality_lag1(&self) -> Option<f64> {
+        self.ovality_mm.lag1()
+    }
+
     /// Mean ovality of the readings with more than one axis, in mm; none where there is none.
     #[must_use]
     pub fn ovality_mean_mm(&self) -> Option<f64> {
