@@ -18,12 +18,14 @@
 mod baseline;
 mod individuals;
 mod likeness;
+mod spread_tail;
 mod subgroup;
 mod whitener;
 
 pub use baseline::{Baseline, Basis};
 pub use individuals::Individuals;
 pub use likeness::{Answer, BASELINE_LEAST, Known, Likeness, Question};
+pub use spread_tail::beyond_three_sigma;
 pub use subgroup::{Subgroup, Subgrouper};
 pub use whitener::Whitener;
 

@@ -8,6 +8,7 @@ use noise::Noise;
 use proptest::prelude::*;
 use secondmelt_quality::chart::{
     Baseline, Basis, Individuals, Monitor, Subgroup, SubgroupLimits, Subgrouper, Whitener,
+    beyond_three_sigma,
 };
 use secondmelt_quality::run_rules::{Rule, WESTERN_ELECTRIC};
 
@@ -182,4 +183,18 @@ fn baselines_merged_are_one_baseline_with_a_break() {
     near(merged.lag1_of_means(), whole.lag1_of_means());
     let other = baseline(&[Subgroup { n: 5, mean: 1.75, range: 0.0, sd: 0.01 }]);
     assert!(!merged.merge(&other));
+}
+
+#[test]
+fn spreads_of_readings_that_follow_one_another_are_beyond_their_limits_as_often_as_is_said() {
+    for (r, seed) in [(0.0, 1), (0.5, 2), (0.8, 3), (0.95, 4)] {
+        let groups = subgroups(&Noise::of(seed).following(800_000, r), 20);
+        let sds: Vec<f64> = groups.iter().map(|group| group.sd).collect();
+        let n = sds.len() as f64;
+        let mean = sds.iter().sum::<f64>() / n;
+        let sd = (sds.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n).sqrt();
+        let seen = sds.iter().filter(|x| (*x - mean).abs() > 3.0 * sd).count() as f64 / n;
+        let said = beyond_three_sigma(20, sd / mean).unwrap();
+        assert!((said / seen - 1.0).abs() < 0.25, "r {r}: {said}, seen {seen}");
+    }
 }

@@ -2,8 +2,7 @@
 
 use super::subgroups::Point;
 use crate::reading::rounded;
-use secondmelt_quality::chart::{Baseline, Basis, Known, Subgroup};
-use secondmelt_quality::distributions::gamma::chi_square_tails;
+use secondmelt_quality::chart::{Baseline, Basis, Known, Subgroup, beyond_three_sigma};
 use secondmelt_record::findings::ChartLimits;
 use secondmelt_record::{Count, Fraction, NonNegative, Number, Positive, Text};
 
@@ -248,18 +247,12 @@ impl Model {
         (self.lag1 > LAG1_MAX).then_some("an autocorrelation of the means above 0.99")
     }
 
-    /// Chance that the spread of a steady process is beyond its limits: the squares of spreads taken as chi
-    /// square with the degrees of freedom that their relative scatter has.
+    /// Chance that the spread of a steady process is beyond its limits, readings taken as a first-order
+    /// autoregression.
     pub fn spread_by_chance(&self) -> f64 {
-        let relative = (self.spread.sd / self.spread.centre).powi(2);
-        // Square of the relative scatter of a chi: 1/(2 f) + 1/(8 f^2), nearly.
-        let inverse = 2.0 * ((1.0 + 2.0 * relative).sqrt() - 1.0);
-        let freedom = inverse.recip();
-        let whole = self.spread.centre / (1.0 - inverse / 4.0 + inverse * inverse / 32.0);
-        let square = |limit: f64| freedom * (limit / whole).powi(2);
-        let above = chi_square_tails(freedom, square(self.spread.high)).map_or(0.0, |s| s.above);
-        let below = chi_square_tails(freedom, square(self.spread.low)).map_or(0.0, |s| s.below);
-        above + below
+        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count")]
+        let n = self.n.min(1e6) as u32;
+        beyond_three_sigma(n, self.spread.sd / self.spread.centre).unwrap_or_default()
     }
 
     /// What is kept to compare lots with.
