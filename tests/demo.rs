@@ -4,6 +4,10 @@
 #[path = "../examples/make-lab/lab/mod.rs"]
 mod lab;
 
+#[path = "report/golden.rs"]
+mod golden;
+
+use calamine::{Reader, Xlsx, open_workbook};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -227,5 +231,37 @@ fn the_wave_of_the_pulsating_spool_is_the_screw() -> Outcome {
     assert!((number("period_m")? - 0.3).abs() < 0.005, "{wave}");
     assert!((number("amplitude_mm")? - 0.028).abs() < 0.003, "{wave}");
     assert!(waves.iter().all(|r| r["lot"] == "spool-2a"), "a wave where there is none: {waves:?}");
+    Ok(())
+}
+
+/// The sheets of a workbook, with the heads of their columns and the number of their rows; that cells hold
+/// what the tables hold is tested elsewhere.
+fn outline(workbook: &Path) -> Result<String, Box<dyn std::error::Error>> {
+    let mut book: Xlsx<_> = open_workbook(workbook)?;
+    let mut text = String::new();
+    for name in book.sheet_names() {
+        let sheet = book.worksheet_range(&name)?;
+        let heads = sheet
+            .rows()
+            .next()
+            .map(|row| row.iter().map(ToString::to_string).collect::<Vec<_>>().join(", "));
+        text += &format!("{name}: {} rows\n    {}\n", sheet.height(), heads.unwrap_or_default());
+    }
+    Ok(text)
+}
+
+#[test]
+fn the_reports_of_the_lab_are_as_they_were() -> Outcome {
+    let folder = demo()?;
+    for name in ["report.txt", "report.md", "report.html", "verdicts.xml"] {
+        golden::same_in("lab", name, &std::fs::read_to_string(folder.join(name))?);
+    }
+    golden::same_in("lab", "workbook.txt", &outline(&folder.join("report.xlsx"))?);
+    let mut tables = std::fs::read_dir(folder.join("csv"))?.collect::<Result<Vec<_>, _>>()?;
+    tables.sort_by_key(std::fs::DirEntry::file_name);
+    for table in tables {
+        let name = format!("csv/{}", table.file_name().to_string_lossy());
+        golden::same_in("lab", &name, &std::fs::read_to_string(table.path())?);
+    }
     Ok(())
 }

@@ -1,12 +1,19 @@
 //! Comparing with what is committed. UPDATE_GOLDEN=1 writes it anew; read the
 //! difference before committing it.
 
+#![allow(dead_code, reason = "not every test needs all")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 
+/// Where goldens are committed.
+fn goldens() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden")
+}
+
 /// Where it is committed.
 pub fn committed(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/golden/report").join(name)
+    goldens().join("report").join(name)
 }
 
 /// Whether it is written anew.
@@ -16,7 +23,12 @@ pub fn updating() -> bool {
 
 /// The text is the one that is committed under this name.
 pub fn same(name: &str, found: &str) {
-    let path = committed(name);
+    same_in("report", name, found);
+}
+
+/// The same in a folder of goldens.
+pub fn same_in(folder: &str, name: &str, found: &str) {
+    let path = goldens().join(folder).join(name);
     if updating() {
         fs::create_dir_all(path.parent().unwrap()).unwrap();
         fs::write(&path, found).unwrap();
