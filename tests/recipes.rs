@@ -1,9 +1,10 @@
 //! The recipes of `examples/store` on a store made from the example lab. Those in SQL and Python
-//! run where RECIPES_PYTHON names a Python that has DuckDB and polars.
+//! run where RECIPES_PYTHON names a Python that has DuckDB and polars, that for LibreOffice where it is there.
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 mod common;
 
+use calamine::{Data, Reader, Xlsx, open_workbook};
 use common::{program, top};
 use std::path::Path;
 use std::process::Command;
@@ -68,4 +69,33 @@ fn each_recipe_gives_what_it_promises() {
     );
     let spread = said(Command::new(&python).arg(recipes.join("spread.py")).arg(&store));
     assert!(spread.starts_with("lot,readings,mean_mm,sd_mm\nspool-1a,3000,1.75"), "{spread}");
+}
+
+/// The rows of a spreadsheet.
+fn rows(sheet: &Path) -> Vec<Vec<Data>> {
+    let mut book: Xlsx<_> = open_workbook(sheet).unwrap();
+    let range = book.worksheet_range_at(0).unwrap().unwrap();
+    range.rows().map(<[Data]>::to_vec).collect()
+}
+
+#[test]
+fn libreoffice_reads_the_tables_of_either_locale_as_the_same_numbers() {
+    if Command::new("soffice").arg("--version").output().is_err() {
+        return;
+    }
+    let at = tempfile::tempdir().unwrap();
+    let stream = top().join("tests/golden/report/stream.jsonl");
+    let sheet = |locale: &str, options: &[&str]| {
+        let (tables, sheets) = (at.path().join(format!("t-{locale}")), at.path().join(locale));
+        said(Command::new(program("report")).arg("--csv").arg(&tables).args(options).arg(&stream));
+        let recipe = top().join("examples/store/to-spreadsheet");
+        said(Command::new(recipe).args([&tables, &sheets]).arg(locale));
+        rows(&sheets.join("out_share.xlsx"))
+    };
+    let comma = sheet("comma", &["--format", "text"]);
+    let semicolon =
+        sheet("semicolon", &["--format", "text", "--csv-delimiter", ";", "--csv-decimal", "comma"]);
+    assert_eq!(comma, semicolon);
+    let column = comma[0].iter().position(|head| *head == "kept_m").unwrap();
+    assert!(comma.len() > 1 && comma[1..].iter().any(|row| matches!(row[column], Data::Float(_))), "{comma:?}");
 }
