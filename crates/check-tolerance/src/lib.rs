@@ -31,25 +31,25 @@
 //!
 //! | hidden in the spool | r | named | others named in |
 //! |---|---|---|---|
-//! | nothing | 0 | | 1.0 % |
-//! | nothing | 0.5 | | 1.5 % |
-//! | nothing | 0.8 | | 2.0 % |
-//! | nothing | 0.9 | | 1.0 % |
+//! | nothing | 0 | | 0.0 % |
+//! | nothing | 0.5 | | 0.0 % |
+//! | nothing | 0.8 | | 1.5 % |
+//! | nothing | 0.9 | | 0.5 % |
 //! | 0.008 mm wave of the screw | 0 | 100.0 % | 0.0 % |
-//! | 0.008 mm wave of the screw | 0.5 | 100.0 % | 2.0 % |
-//! | 0.008 mm wave of the screw | 0.8 | 100.0 % | 4.0 % |
+//! | 0.008 mm wave of the screw | 0.5 | 100.0 % | 0.0 % |
+//! | 0.008 mm wave of the screw | 0.8 | 100.0 % | 2.5 % |
 //! | 0.008 mm wave of the screw | 0.9 | 100.0 % | 0.5 % |
-//! | 0.008 mm wave of the puller roller | 0 | 100.0 % | 1.0 % |
-//! | 0.008 mm wave of the puller roller | 0.5 | 100.0 % | 1.5 % |
-//! | 0.008 mm wave of the puller roller | 0.8 | 100.0 % | 2.0 % |
-//! | 0.008 mm wave of the puller roller | 0.9 | 100.0 % | 1.0 % |
+//! | 0.008 mm wave of the puller roller | 0 | 100.0 % | 0.0 % |
+//! | 0.008 mm wave of the puller roller | 0.5 | 100.0 % | 0.0 % |
+//! | 0.008 mm wave of the puller roller | 0.8 | 100.0 % | 1.0 % |
+//! | 0.008 mm wave of the puller roller | 0.9 | 100.0 % | 0.5 % |
 //! | 0.09 mm lump of 0.3 m | 0 | 100.0 % | 0.0 % |
-//! | 0.09 mm lump of 0.3 m | 0.5 | 100.0 % | 1.5 % |
-//! | 0.09 mm lump of 0.3 m | 0.8 | 100.0 % | 2.0 % |
+//! | 0.09 mm lump of 0.3 m | 0.5 | 100.0 % | 0.0 % |
+//! | 0.09 mm lump of 0.3 m | 0.8 | 100.0 % | 1.0 % |
 //! | 0.09 mm lump of 0.3 m | 0.9 | 100.0 % | 0.5 % |
 //! | drift of 0.03 mm | 0 | 100.0 % | 0.0 % |
-//! | drift of 0.03 mm | 0.5 | 100.0 % | 1.0 % |
-//! | drift of 0.03 mm | 0.8 | 100.0 % | 1.0 % |
+//! | drift of 0.03 mm | 0.5 | 100.0 % | 0.0 % |
+//! | drift of 0.03 mm | 0.8 | 100.0 % | 0.0 % |
 //! | drift of 0.03 mm | 0.9 | 100.0 % | 0.0 % |
 
 mod alarms;
