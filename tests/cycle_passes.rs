@@ -278,8 +278,8 @@ fn the_melt_temperature_follows_the_drift_within_the_window() {
     let to = 1.0 / (1.0 / 493.15 + 8.314_462_618 / 40_000.0 * factor.ln()) - 273.15;
     near(number(change, "to"), to, 1e-9, "temperature");
     assert!(number(change, "low") < to && to < number(change, "high") && to < 220.0);
-    // The range of a card is no interval of a known confidence.
-    assert_eq!(change.get("confidence"), None);
+    // The range of a card is no interval of a known confidence, and claims none.
+    assert_eq!(change["confidence"], 0.0);
     says(one(&lines, "caution"), "defer_to", "safety data sheet");
 }
 

@@ -49,6 +49,10 @@ pub(crate) struct Series<'a> {
     pub(crate) lots: Vec<Tested<'a>>,
     /// Lots whose number of passes is not known.
     pub(crate) no_passes: Vec<&'a str>,
+    /// Logarithms of the flow rates of every lot, by name, whether its passes are known or not.
+    pub(crate) rates: BTreeMap<&'a str, Vec<f64>>,
+    /// Whether another condition of this material has a line by pass, too.
+    pub(crate) has_rival: bool,
     pub(crate) families: usize,
     /// Variance between fillings of a lot, and its degrees of freedom; none without repeats.
     pub(crate) within: Option<(f64, f64)>,
@@ -73,7 +77,13 @@ pub(crate) fn series<'a>(
         let key = (fact.material.as_str(), filling.temp_c().to_bits(), filling.load_kg().to_bits());
         lots.entry(key).or_default().entry(filling.lot()).or_default().push(mfr.ln());
     }
-    lots.into_iter().map(|(key, lots)| Series::of(key, lots, lab, families)).collect()
+    let mut all: Vec<_> =
+        lots.into_iter().map(|(key, lots)| Series::of(key, lots, lab, families)).collect();
+    let lined: Vec<_> = all.iter().filter(|s| s.line.is_some()).map(|s| s.material).collect();
+    for series in &mut all {
+        series.has_rival = lined.iter().filter(|other| **other == series.material).count() > 1;
+    }
+    all
 }
 
 impl<'a> Series<'a> {
@@ -83,6 +93,7 @@ impl<'a> Series<'a> {
         lab: &Lab,
         families: &Families<'a>,
     ) -> Self {
+        let rates = lots.clone();
         let mut tested = Vec::new();
         let mut no_passes = Vec::new();
         let mut heads: Vec<Option<&str>> = Vec::new();
@@ -108,6 +119,8 @@ impl<'a> Series<'a> {
             within: within(&tested),
             lots: tested,
             no_passes,
+            rates,
+            has_rival: false,
             families,
             spread: None,
             line: None,

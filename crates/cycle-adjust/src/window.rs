@@ -26,6 +26,16 @@ pub(crate) fn of_setting(
     }
 }
 
+/// An interval cut at the ends of a range, and whether it was.
+pub(crate) fn cut(low: f64, high: f64, (min, max): (Option<f64>, Option<f64>)) -> (f64, f64, bool) {
+    let within = |x: f64| {
+        let x = max.map_or(x, |max| x.min(max));
+        min.map_or(x, |min| x.max(min))
+    };
+    let (cut_low, cut_high) = (within(low), within(high));
+    (cut_low, cut_high, (cut_low, cut_high) != (low, high))
+}
+
 /// The tighter of two ends, or the one that is known.
 pub(crate) fn tighter(a: Option<f64>, b: Option<f64>, pick: fn(f64, f64) -> f64) -> Option<f64> {
     match (a, b) {

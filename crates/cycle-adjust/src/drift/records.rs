@@ -1,7 +1,7 @@
 //! A drift as records.
 
 use super::{Bound, Drift, FARTHEST};
-use crate::lab::MFR;
+use crate::limits::MFR;
 use crate::series::Series;
 use secondmelt_plastics::melt_flow_conditions::conditions;
 use secondmelt_plastics::reprocessing::published;
@@ -211,14 +211,23 @@ fn help(series: &Series<'_>) -> String {
 pub(crate) fn no_limit<'a>(drift: &'a Drift<'a>) -> Option<Verdict<'a>> {
     let limit = drift.limit;
     let set = limit.max.or(limit.min).or(limit.target).is_some();
+    if drift.limit_is_ambiguous {
+        let why = format!(
+            "the `limit` of `{MFR}` that holds for lot {} names no test condition, and {} was tested from pass \
+             to pass under more than one: give it `temp_c` and `load_kg`, so that it judges none but its own",
+            drift.latest.lot, drift.series.material
+        );
+        return Some(drift.verdict("melt-flow-next-pass", Decision::Undecided, NEXT, why));
+    }
     if set || !drift.is_shown() {
         return None;
     }
     let why = format!(
-        "the melt flow of {} changes by a factor of {:.3} with every pass, and no `limit` of `{MFR}` says how \
-         far it may go",
+        "the melt flow of {} changes by a factor of {:.3} with every pass, and no `limit` of `{MFR}` at {} says \
+         how far it may go",
         drift.series.material,
-        drift.slope.0.exp()
+        drift.slope.0.exp(),
+        drift.series.condition()
     );
     Some(drift.verdict("melt-flow-next-pass", Decision::Undecided, NEXT, why))
 }
