@@ -209,12 +209,13 @@ impl Book {
         self.mass_in.get(&(step.to_owned(), lot.to_owned())).copied().flatten()
     }
 
-    /// The last step, by name, that took a lot in to dry it.
-    pub(crate) fn dried_by(&self, lot: &str) -> Option<(&str, &StepFact)> {
-        let mut steps = self.taken_in.iter().rev().filter(|(_, lots)| lots.contains(lot));
-        steps.find_map(|(step, _)| {
-            let fact = self.steps.get(step).filter(|fact| fact.does == Does::Dry)?;
-            Some((step.as_str(), fact))
+    /// Each step that dries, with the lots that went in and those that came out, by name.
+    pub(crate) fn dryings(
+        &self,
+    ) -> impl Iterator<Item = (&str, &StepFact, &BTreeSet<String>, &BTreeSet<String>)> {
+        self.passages().into_iter().filter_map(|(step, taken, put)| {
+            let fact = self.step_fact(step).filter(|fact| fact.does == Does::Dry)?;
+            Some((step, fact, taken, put))
         })
     }
 

@@ -1,25 +1,25 @@
 //! How long a lot is still to be dried, from its own moisture readings.
 
 mod curve;
+mod readings;
+
+pub(crate) use readings::Wet;
 
 use crate::book::{Book, StepFact};
-use crate::kelvin;
 use crate::lab::{Lab, MaterialFact};
 use crate::limits::{MOISTURE, Of};
 use curve::{Told, Trouble};
-use secondmelt_plastics::drying::{Granule, wet_basis_pct};
+use readings::{Reading, dryers, latest};
+use secondmelt_plastics::drying::Granule;
 use secondmelt_plastics::marks::never_melted;
 use secondmelt_quality::mean_interval::CONFIDENCE;
-use secondmelt_record::facts::{Form, Moisture, MoistureBasis};
+use secondmelt_record::facts::Form;
 use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
-use secondmelt_record::{Fraction, Line, Name, Number, Out, Problem};
-use std::collections::{BTreeMap, BTreeSet};
+use secondmelt_record::{Fraction, Name, Number, Out};
+use std::collections::BTreeSet;
 
 /// The setting that is proposed.
 const WHAT: &str = "dry_h";
-/// The check of another filter that says whether a lot is dry enough.
-const DRYING_CHECK: &str = "drying";
-
 const CHECK: &str = "drying-time";
 const RULE: &str = "a change where the last moisture reading is above the limit, the dryer runs within the drying \
                     temperatures of the card and four readings or more of one temperature give a curve that reaches \
@@ -38,62 +38,12 @@ const DEFER: &str = "the dryer's manual; the material's safety data sheet; local
 /// Why there is no change, as a record.
 type Said<'a> = Box<Verdict<'a>>;
 
-/// A moisture reading.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Reading {
-    pct: f64,
-    dried_h: Option<f64>,
-    dry_c: Option<f64>,
-}
-
-/// What the stream said of moisture and drying.
-#[derive(Debug, Default)]
-pub(crate) struct Wet {
-    readings: BTreeMap<String, Vec<Reading>>,
-    /// Drying times that were proposed before this filter, by lot.
-    told: BTreeMap<String, Told>,
-    /// Lots that were judged before this filter.
-    judged: BTreeMap<String, Decision>,
-}
-
 impl Wet {
-    /// Takes a reading; a problem where its temperature is none that plastic is dried at.
-    pub(crate) fn reading(&mut self, m: &Moisture<'_>, line: Line<'_>) -> Option<Problem<'static>> {
-        if let Some(problem) = kelvin::in_drying(m.dry_c, line) {
-            return Some(problem);
-        }
-        let pct = m.moisture_pct.get();
-        let dry_basis = m.basis == Some(MoistureBasis::Dry);
-        self.readings.entry(m.lot.to_string()).or_default().push(Reading {
-            pct: if dry_basis { wet_basis_pct(pct) } else { pct },
-            dried_h: m.dried_h.map(Into::into),
-            dry_c: m.dry_c.map(Into::into),
-        });
-        None
-    }
-
-    /// Takes what an earlier filter proposes.
-    pub(crate) fn adjustment(&mut self, a: &Adjustment<'_>) {
-        if a.what.as_str() == WHAT
-            && let (Some(lot), Some(to), Some(low), Some(high)) = (&a.lot, a.to, a.low, a.high)
-        {
-            let told = Told { hours: to.get(), low: low.get(), high: high.get() };
-            self.told.insert(lot.to_string(), told);
-        }
-    }
-
-    /// Takes what an earlier filter decided.
-    pub(crate) fn verdict(&mut self, verdict: &Verdict<'_>) {
-        if verdict.check.as_str() == DRYING_CHECK
-            && let Some(lot) = &verdict.lot
-        {
-            self.judged.insert(lot.to_string(), verdict.result);
-        }
-    }
-
     /// Writes what the moisture of every lot asks of its drying.
     pub(crate) fn write(&self, book: &Book, lab: &Lab, out: &mut Out) {
-        let lots: BTreeSet<_> = self.readings.keys().chain(self.told.keys()).collect();
+        let (dryings, dryers) = (self.dryings(book), dryers(book));
+        let lots: BTreeSet<_> =
+            dryings.keys().copied().chain(self.told.keys().map(String::as_str)).collect();
         for lot in lots {
             // What is dry enough by an earlier step has been told.
             if self.judged.get(lot) == Some(&Decision::Conforms) {
@@ -105,7 +55,9 @@ impl Wet {
             if never_melted(material).is_some() {
                 continue;
             }
-            let site = Site { lot, material, wet: self, step: book.dried_by(lot) };
+            let readings = dryings.get(lot).map_or(&[][..], Vec::as_slice);
+            let told = self.told.get(lot);
+            let site = Site { lot, material, readings, told, step: dryers.get(lot).copied() };
             let card = lab.material_fact(material).unwrap_or_default();
             let result = site.advice(card, lab);
             match result {
@@ -125,14 +77,15 @@ impl Wet {
     }
 }
 
-struct Site<'a> {
+struct Site<'a, 'r> {
     lot: &'a str,
     material: &'a str,
-    wet: &'a Wet,
+    readings: &'r [Reading],
+    told: Option<&'r Told>,
     step: Option<(&'a str, &'a StepFact)>,
 }
 
-impl<'a> Site<'a> {
+impl<'a> Site<'a, '_> {
     /// The change, or nothing where an earlier one stands; else why there is none.
     fn advice(&self, card: MaterialFact, lab: &Lab) -> Result<Option<Adjustment<'a>>, Said<'a>> {
         if card.takes_up_water == Some(false) {
@@ -142,8 +95,7 @@ impl<'a> Site<'a> {
             );
             return Err(Box::new(self.verdict(Decision::Conforms, why)));
         }
-        let readings = self.wet.readings.get(self.lot).map_or(&[][..], Vec::as_slice);
-        let Some(last) = latest(readings) else { return Ok(None) };
+        let Some(last) = latest(self.readings) else { return Ok(None) };
         let of = Of { lot: Some(self.lot), material: Some(self.material), ..Of::default() };
         let own = lab.limits.of(MOISTURE, of).and_then(|ends| ends.max.or(ends.target));
         let Some(limit) = own.or(card.moisture_max_pct) else {
@@ -159,13 +111,13 @@ impl<'a> Site<'a> {
             return Err(Box::new(self.verdict(Decision::Conforms, why)));
         }
         self.within_window(last, card)?;
-        if let Some(told) = self.wet.told.get(self.lot) {
+        if let Some(told) = self.told {
             // It stands; only the dryer's setting is added to it.
             return Ok(self
                 .set_h()
                 .map(|from| self.adjustment(last, limit, from, *told, BASIS_TOLD)));
         }
-        let found = curve::fitted(readings, &last, limit, shape(self.lot, lab));
+        let found = curve::fitted(self.readings, &last, limit, shape(self.lot, lab));
         let told = found.map_err(|trouble| self.thin(&trouble, last, limit, card))?;
         let from = self.set_h().or(last.dried_h).unwrap_or_default();
         Ok(Some(self.adjustment(last, limit, from, told, BASIS)))
@@ -190,8 +142,9 @@ impl<'a> Site<'a> {
         }
         let (side, limit) = if dry_c > max { ("above", max) } else { ("below", min) };
         let why = format!(
-            "it is dried at {dry_c} C, {side} the {min} to {max} C at which {} is dried, so no time is proposed: set \
+            "it is dried at {dry_c} C, {side} the {} C at which {} is dried, so no time is proposed: set \
              the dryer within them and read the moisture four times along the way",
+            range(min, max),
             self.material
         );
         Err(Box::new(Verdict {
@@ -205,7 +158,8 @@ impl<'a> Site<'a> {
     fn thin(&self, trouble: &Trouble, last: Reading, limit: f64, card: MaterialFact) -> Said<'a> {
         let usual = match (card.dry_h, card.dry_c) {
             (Some((from, to)), Some((low, high))) => {
-                format!("; usual are {from} to {to} h at {low} to {high} C, which is usual only")
+                let (hours, temps) = (range(from, to), range(low, high));
+                format!("; {hours} h at {temps} C are usual, which is usual only")
             }
             _ => String::new(),
         };
@@ -272,12 +226,9 @@ impl<'a> Site<'a> {
     }
 }
 
-/// The reading after the longest drying; where several are, the wettest.
-fn latest(readings: &[Reading]) -> Option<Reading> {
-    let hours = |r: &Reading| r.dried_h.unwrap_or(0.0);
-    let order =
-        |a: &&Reading, b: &&Reading| hours(a).total_cmp(&hours(b)).then(a.pct.total_cmp(&b.pct));
-    readings.iter().max_by(order).copied()
+/// A range in words, or the one value that it is.
+fn range(low: f64, high: f64) -> String {
+    if low < high { format!("{low} to {high}") } else { format!("{low}") }
 }
 
 /// The shape that granules of a lot are taken to have.

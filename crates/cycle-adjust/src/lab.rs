@@ -31,8 +31,8 @@ pub(crate) struct MaterialFact {
     pub(crate) moisture_max_pct: Option<f64>,
     /// Whether it takes up enough water to need drying.
     pub(crate) takes_up_water: Option<bool>,
-    /// Density of the solid, in g/cm3.
-    pub(crate) density_g_cm3: Option<(f64, f64)>,
+    /// Density of the solid, in g/cm3, and the range it may lie in: (low, at, high).
+    pub(crate) density_g_cm3: Option<(f64, f64, f64)>,
 }
 
 impl MaterialFact {
@@ -83,7 +83,7 @@ impl Lab {
             dry_h: m.dry_h.map(f64::from).map(one),
             moisture_max_pct: m.moisture_max_pct.map(Into::into),
             takes_up_water: m.hygroscopic,
-            density_g_cm3: m.density_g_cm3.map(f64::from).map(one),
+            density_g_cm3: m.density_g_cm3.map(|x| own_density(x.get())),
         };
         let first = *self.materials.entry(m.material.to_string()).or_insert(fact);
         (first != fact).then(|| line.contradiction("material", &m.material))
@@ -145,9 +145,26 @@ impl Lab {
             dry_h: own.dry_h.or(usual.and_then(|card| card.drying.time_h.map(Into::into))),
             moisture_max_pct: own.moisture_max_pct.or(usual.map(|c| c.drying.max_moisture_pct)),
             takes_up_water: own.takes_up_water.or(usual.map(cards::Card::takes_up_water)),
-            density_g_cm3: own
-                .density_g_cm3
-                .or(usual.map(|card| (card.density_g_cm3.min, card.density_g_cm3.max))),
+            density_g_cm3: density(own.density_g_cm3, usual.map(|card| &card.density_g_cm3)),
         })
     }
+}
+
+/// What a lab's own density may be off where nothing else is known of the polymer, as a share
+/// (common practice, no source).
+const OWN_DENSITY: f64 = 0.02;
+
+fn own_density(at: f64) -> (f64, f64, f64) {
+    (at * (1.0 - OWN_DENSITY), at, at * (1.0 + OWN_DENSITY))
+}
+
+/// The lab's own density within the range of the usual card, which it widens where it lies
+/// outside; the middle of that range where the lab has none.
+fn density(
+    own: Option<(f64, f64, f64)>,
+    usual: Option<&cards::Density>,
+) -> Option<(f64, f64, f64)> {
+    let Some(cards::Density { min, max, .. }) = usual else { return own };
+    let at = own.map_or(f64::midpoint(*min, *max), |own| own.1);
+    Some((min.min(at), at, max.max(at)))
 }

@@ -48,7 +48,11 @@ pub(crate) fn of<'a>(series: &Series<'a>, book: &'a Book) -> (Option<Off>, Vec<V
                     checked.push(blend);
                     verdicts.push(verdict);
                 }
-                Err(why) => verdicts.push(tried.verdict(Decision::Undecided, why)),
+                // Much is mixed on the way, and only what was meant as a blend is asked about.
+                Err(why) if tried.does() == Some(Does::Blend) => {
+                    verdicts.push(tried.verdict(Decision::Undecided, why));
+                }
+                Err(_) => (),
             }
         }
     }
@@ -141,7 +145,7 @@ impl<'a> Tried<'a, '_> {
 
     /// Change of the logarithm by the step itself.
     fn slope(&self) -> Result<f64, String> {
-        if self.book.step_fact(self.step).is_none_or(|fact| fact.does != Does::Extrude) {
+        if self.does() != Some(Does::Extrude) {
             return Ok(0.0);
         }
         let line = self.series.line.as_ref().filter(|line| line.variance() > 0.0);
@@ -152,6 +156,10 @@ impl<'a> Tried<'a, '_> {
                 self.step
             )
         })
+    }
+
+    fn does(&self) -> Option<Does> {
+        self.book.step_fact(self.step).map(|fact| fact.does)
     }
 
     fn share_of_least_melted(&self, parts: &[Part]) -> f64 {

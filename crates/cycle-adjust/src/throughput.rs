@@ -74,8 +74,8 @@ impl<'a> Site<'a, '_> {
         let density = material
             .and_then(|material| lab.material_fact(material)?.density_g_cm3)
             .ok_or("the density of its material is not known: a `material` record with `density_g_cm3` would help most")?;
-        let middle = f64::midpoint(density.0, density.1);
-        let ends = [(density.0, (diameter - half).max(0.0)), (density.1, diameter + half)];
+        let (light, middle, dense) = density;
+        let ends = [(light, (diameter - half).max(0.0)), (dense, diameter + half)];
         let now = Range::of(
             output_kg_h(middle, diameter, speed),
             &ends.map(|(density, d)| output_kg_h(density, d, speed)),
@@ -101,7 +101,7 @@ impl<'a> Site<'a, '_> {
         }
         let puller = Range::of(
             speed_of_output_m_min(middle, target, self.wanted),
-            &[density.0, density.1].map(|d| speed_of_output_m_min(d, target, self.wanted)),
+            &[light, dense].map(|d| speed_of_output_m_min(d, target, self.wanted)),
         );
         let rpm = self.puller.setting("screw_rpm").filter(|rpm| *rpm > 0.0).ok_or_else(|| {
             "the step does not say how fast the screw turned: its setting `screw_rpm` would help most".to_owned()

@@ -1,6 +1,6 @@
 //! A drying curve through the readings of a lot, and whether it may be believed.
 
-use super::Reading;
+use super::readings::Reading;
 use secondmelt_plastics::drying::{Curve, Granule, fit};
 use secondmelt_quality::distributions::{Split, fisher_f, student_t};
 use secondmelt_quality::mean_interval::CONFIDENCE;
