@@ -7,7 +7,7 @@ pub(crate) use records::{no_limit, too_few};
 
 use crate::lab::Lab;
 use crate::limits::{Ends, MFR, Of};
-use crate::series::{Series, Tested};
+use crate::series::{SCATTERS, Series, Tested};
 use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_quality::regression::common_slope::CommonSlope;
 
@@ -53,7 +53,7 @@ fn drift<'a>(
 ) -> Option<Drift<'a>> {
     let latest = series.latest(family).filter(|lot| lot.passes > 0)?;
     // Points on their line to the last digit say nothing of their scatter.
-    if line.variance() <= 0.0 {
+    if line.variance() <= SCATTERS {
         return None;
     }
     let weight = series.weight(series.usual_results());

@@ -110,7 +110,7 @@ impl At<'_> {
             return false;
         }
         let next = as_number(self.next);
-        let to = line.at(next);
+        let to = rounded(line.at(next));
         let Some((low, high)) = line.prediction_interval(next, 1.0, CONFIDENCE) else {
             return false;
         };
@@ -130,7 +130,7 @@ impl At<'_> {
             let limit = if max.is_some_and(|max| to > max) { max } else { min };
             let ends = limit.map_or(String::new(), |limit| format!(" of {limit}"));
             out.write(&Verdict {
-                value: Number::new(rounded(to)),
+                value: Number::new(to),
                 limit: limit.and_then(Number::new),
                 unit: Some(Text::from(window::unit(name))),
                 ..self.verdict(Decision::Undecided, format!(
@@ -143,14 +143,14 @@ impl At<'_> {
         }
         let last = points.iter().max_by_key(|(pass, _)| *pass).map(|(_, value)| *value);
         let within = |x: f64| {
-            let x = max.map_or(x, |max| x.min(max));
-            Number::new(rounded(min.map_or(x, |min| x.max(min))))
+            let x = max.map_or(rounded(x), |max| rounded(x).min(max));
+            Number::new(min.map_or(x, |min| x.max(min)))
         };
         out.write(&Adjustment {
             what: Name::from(name),
             machine: self.machine.map(Name::from),
             from: last.and_then(Number::new),
-            to: Number::new(rounded(to)),
+            to: Number::new(to),
             low: within(low),
             high: within(high),
             unit: Text::from(window::unit(name)),

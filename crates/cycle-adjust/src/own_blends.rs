@@ -1,7 +1,7 @@
 //! The rules of blending, held against the blends that the lab itself has made and tested.
 
 use crate::book::Book;
-use crate::series::Series;
+use crate::series::{SCATTERS, Series};
 use secondmelt_plastics::blending::{POWER, Part, Rule};
 use secondmelt_quality::distributions::{Split, student_t};
 use secondmelt_quality::mean_interval::CONFIDENCE;
@@ -148,7 +148,7 @@ impl<'a> Tried<'a, '_> {
         if self.does() != Some(Does::Extrude) {
             return Ok(0.0);
         }
-        let line = self.series.line.as_ref().filter(|line| line.variance() > 0.0);
+        let line = self.series.line.as_ref().filter(|line| line.variance() > SCATTERS);
         line.map(|line| line.slope).ok_or_else(|| {
             format!(
                 "step {} melted it once more than its parts, and how a pass changes the flow is not known: a \
@@ -172,7 +172,7 @@ impl<'a> Tried<'a, '_> {
 
     /// Half the 95 % interval of the difference of logarithms; none where nothing shows scatter.
     fn half(&self, parts: &[Part], melted: bool) -> Option<f64> {
-        let line = self.series.line.as_ref().filter(|line| line.variance() > 0.0);
+        let line = self.series.line.as_ref().filter(|line| line.variance() > SCATTERS);
         let of_line = || line.map(|line| (line.variance(), line.freedom));
         // Another pass scatters as lots do about their line.
         let scatter = if melted { of_line() } else { self.series.within.or_else(of_line) };

@@ -10,6 +10,10 @@ use secondmelt_quality::regression::common_slope::{
 };
 use std::collections::BTreeMap;
 
+/// Smallest variance of logarithms that is scatter: no tester repeats to a millionth, and what
+/// is left below that is rounding.
+pub(crate) const SCATTERS: f64 = 1e-12;
+
 /// A lot that was tested.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Tested<'a> {
@@ -195,5 +199,5 @@ fn point(lot: &Tested<'_>, weight: f64) -> Point {
 fn within(lots: &[Tested<'_>]) -> Option<(f64, f64)> {
     let freedom: f64 = lots.iter().map(|lot| lot.results() - 1.0).sum();
     let variance = lots.iter().map(Tested::squares).sum::<f64>() / freedom;
-    (freedom > 0.0 && variance > 0.0).then_some((variance, freedom))
+    (freedom > 0.0 && variance > SCATTERS).then_some((variance, freedom))
 }

@@ -17,6 +17,10 @@ pub(crate) fn of_setting(
         "melt_c" => {
             let card =
                 material.and_then(|material| lab.material_fact(material)).unwrap_or_default();
+            // What a machine can hold says nothing of what the plastic bears.
+            if material.is_some() && card.melt_min_c.or(card.melt_max_c).is_none() {
+                return (None, None);
+            }
             let (min, max) = of(|m| (m.melt_min_c, m.melt_max_c));
             (tighter(card.melt_min_c, min, f64::max), tighter(card.melt_max_c, max, f64::min))
         }

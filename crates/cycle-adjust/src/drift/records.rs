@@ -2,7 +2,7 @@
 
 use super::{Bound, Drift, FARTHEST};
 use crate::limits::MFR;
-use crate::series::Series;
+use crate::series::{SCATTERS, Series};
 use secondmelt_plastics::melt_flow_conditions::conditions;
 use secondmelt_plastics::reprocessing::published;
 use secondmelt_quality::mean_interval::CONFIDENCE;
@@ -162,7 +162,7 @@ impl Drift<'_> {
 /// That a series has no line, and which test would help most; nothing where one has or where
 /// nothing was tested after a pass.
 pub(crate) fn too_few<'a>(series: &'a Series<'a>) -> Option<Verdict<'a>> {
-    let scatters = series.line.as_ref().is_some_and(|line| line.variance() > 0.0);
+    let scatters = series.line.as_ref().is_some_and(|line| line.variance() > SCATTERS);
     if scatters || series.lots.iter().all(|lot| lot.passes == 0) && series.no_passes.is_empty() {
         return None;
     }
