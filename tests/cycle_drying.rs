@@ -1,5 +1,5 @@
 //! `cycle-adjust`: how long a lot is still to be dried.
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod common;
 

@@ -1,6 +1,6 @@
 //! `cycle-adjust`: limits of the melt flow by test condition, blends against either limit and held
 //! against the lab's own, and figures that cannot be.
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod common;
 

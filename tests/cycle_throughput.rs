@@ -1,5 +1,5 @@
 //! `cycle-adjust`: puller and screw for a throughput that is wanted.
-#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod common;
 
