@@ -196,6 +196,37 @@ fn the_rules_part_ways_as_in_the_two_cases_of_one_blend() {
 }
 
 #[test]
+fn the_loop_that_keeps_its_feed_at_a_limit() {
+    let file: Value = serde_json::from_str(include_str!("reference/reprocessing.json")).unwrap();
+    let cases = file["cases"].as_array().unwrap();
+    let case = Case(cases.iter().find(|case| case["id"] == "regrind-limit").unwrap().clone());
+    let (factor, virgin) = (case.input("factor_per_pass"), case.input("mfr_virgin"));
+    let mut records = vec![
+        json!({"kind":"limit","what":"mfr_g_10min","material":"PP","target":case.input("mfr_limit"),"unit":"g/10 min"}),
+        json!({"kind":"lot","lot":"v","material":"PP","passes":0,"origin":"virgin"}),
+        cut("v", 230.0, 2.16, "1", virgin),
+    ];
+    // A scatter that leaves the slope as it is.
+    for (pass, off) in [1.004, 1.0 / 1.004, 1.0 / 1.004, 1.004].into_iter().enumerate() {
+        let lot = format!("p{pass}");
+        records.push(json!({"kind":"lot","lot":lot,"material":"PP","passes":pass}));
+        records.push(cut(&lot, 230.0, 2.16, "1", virgin * factor.powi(pass as i32) * off));
+        for (lot, role) in [(format!("p{pass}"), "in"), (format!("p{}", pass + 1), "out")] {
+            records
+                .push(json!({"kind":"weighing","step":format!("s{pass}"),"lot":lot,"role":role}));
+        }
+    }
+    let share = adjusted(&records).only("blend_share");
+    case.holds(1.0 - number(&share, "loop_pct") / 100.0, case.expected("regrind_fraction")[0]);
+    let (low, at, high) = (
+        number(&share, "loop_low_pct"),
+        number(&share, "loop_pct"),
+        number(&share, "loop_high_pct"),
+    );
+    assert!(low < at && at < high, "{share}");
+}
+
+#[test]
 fn the_screw_correction() {
     let case = Case::of(DIAMETER_FLOW, "screw-correction");
     for (mm, factor) in case.inputs("diameter_mm").into_iter().zip(case.expected("factor")) {

@@ -4,6 +4,7 @@ use crate::drift::{Bound, Drift};
 use crate::own_blends::Off;
 use crate::series::{Series, Tested};
 use secondmelt_plastics::blending::{POWER, Part, Rule};
+use secondmelt_plastics::reprocessing::Loop;
 use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_quality::regression::common_slope::CommonSlope;
 use secondmelt_record::findings::{Adjustment, BlendShare, Caution, Decision, Verdict};
@@ -168,6 +169,7 @@ impl Shares {
         let parts = [(1.0 - self.logarithmic, lot), (self.logarithmic, added)]
             .map(|(fraction, lot)| Part { fraction, mfr_g_10min: lot.log().exp() });
         let by_power = POWER.mfr_g_10min(&parts)?;
+        let closed = closed_loop(drift, added, wanted.target);
         let off_pct = |log: f64| NonNegative::new(100.0 * (log.exp() - 1.0));
         let blend = BlendShare {
             lot: Name::from(lot.lot),
@@ -183,6 +185,9 @@ impl Shares {
             power_g_10min: Positive::new(by_power)?,
             low_pct: pct(self.low)?,
             high_pct: pct(self.high)?,
+            loop_pct: closed.and_then(|shares| pct(shares.0)),
+            loop_low_pct: closed.and_then(|shares| pct(shares.1)),
+            loop_high_pct: closed.and_then(|shares| pct(shares.2)),
             blends: off.map(|off| Count::from(off.blends)),
             checked_from_pct: off.and_then(|off| pct(off.shares.0)),
             checked_to_pct: off.and_then(|off| pct(off.shares.1)),
@@ -192,11 +197,15 @@ impl Shares {
         };
         let because = format!(
             "{}: with so much of lot {} the feed has {:.2} g/10 min by the logarithmic rule \
-             and {by_power:.2} by the power rule, which asks for {:.1} %; {}",
+             and {by_power:.2} by the power rule, which asks for {:.1} %{}; {}",
             wanted.why,
             added.lot,
             wanted.target,
             100.0 * self.power,
+            closed.map_or_else(String::new, |(share, ..)| format!(
+                ", and a loop that gets {:.1} % of it with every batch settles there",
+                100.0 * share
+            )),
             self.checked(off)
         );
         let number = |share: f64| Number::new(100.0 * share);
@@ -245,4 +254,18 @@ impl Shares {
             s = if blends == 1 { "" } else { "s" }
         )
     }
+}
+
+/// The share of new material in every batch with which a closed loop settles with its feed at a
+/// flow rate, and its ends over the interval of the factor a pass; as parts of one.
+fn closed_loop(drift: &Drift<'_>, added: &Tested<'_>, target: f64) -> Option<(f64, f64, f64)> {
+    let new = |slope: f64| {
+        let regrind = Loop::at_limit(slope.exp(), added.log().exp(), target)?;
+        Some(1.0 - regrind.share())
+    };
+    let (at, low, high) = drift.slope;
+    let ends = [new(at)?, new(low)?, new(high)?];
+    let least = ends.into_iter().reduce(f64::min)?;
+    let most = ends.into_iter().reduce(f64::max)?;
+    added.virgin.then_some((ends[0], least, most))
 }
