@@ -301,7 +301,7 @@ fn the_same_lab_in_other_units_gets_the_same_advice() {
         Config { cases: 24, failure_persistence: None, ..Config::default() },
         TestRng::from_seed(RngAlgorithm::ChaCha, &[5; 32]),
     );
-    for _ in 0..12 {
+    for _ in 0..6 {
         let lab = lab().new_tree(&mut runner).unwrap().current();
         for finding in findings(&lab, true) {
             seen.insert(finding["kind"].as_str().unwrap().to_owned());

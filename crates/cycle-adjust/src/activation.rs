@@ -74,6 +74,11 @@ impl Activation<'_> {
         self.kj_mol.1 > 0.0
     }
 
+    /// How far its load is from another, in logarithms.
+    pub(crate) fn from_load(&self, load_kg: f64) -> f64 {
+        (self.load_kg / load_kg).ln().abs()
+    }
+
     /// It as a record.
     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a count")]
     pub(crate) fn finding(&self) -> Option<FlowActivation<'_>> {

@@ -61,7 +61,11 @@ fn first(fields: &[(&str, Option<Celsius>, f64)], line: Line<'_>) -> Option<Prob
 pub(crate) fn advice(x: f64, max: f64) -> Option<String> {
     let celsius = x - ZERO_C_K;
     (0.0..=max).contains(&celsius).then(|| {
-        format!("if this is in kelvin, it is {celsius:.2} C: name the unit in the table's header")
+        let fahrenheit = (x - 32.0) / 1.8;
+        format!(
+            "if this is in kelvin, it is {celsius:.2} C, and if in degrees Fahrenheit {fahrenheit:.2} C: name the \
+             unit in the table's header"
+        )
     })
 }
 

@@ -70,7 +70,9 @@ impl Filter for CycleAdjust {
                   viscosity, and how melt flow drifts from pass to pass. A puller speed needs the `diameter_summary` of a lot, so \
                   check-tolerance comes before in the chain; a weighing with role `out` that links \
                   the lot to its `extrude` step; and the setting `line_speed_m_min` of that step. A \
-                  drift needs lots with `passes` and melt-flow tests of three or more",
+                  drift needs lots with `passes` and melt-flow tests of three or more. Targets and limits \
+                  are `limit` records: `mfr_g_10min` (with `temp_c` and `load_kg` where tests are made \
+                  under more than one condition), `throughput_kg_h` and `moisture_pct`",
         example: "printf '{\"kind\":\"melt_flow\",\"lot\":\"caps\",\"temp_c\":230,\"load_kg\":2.16,\"cut_g\":%s,\"cut_s\":30}\\n' \\\n      \
                   0.2471 0.2503 0.2489 | cycle-adjust",
     };

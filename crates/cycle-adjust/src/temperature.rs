@@ -6,6 +6,7 @@ use crate::drift::Drift;
 use crate::heat;
 use crate::kelvin;
 use crate::lab::Lab;
+use crate::series::Series;
 use crate::window;
 use secondmelt_plastics::temperature_shift::temperature_of_factor_c;
 use secondmelt_quality::mean_interval::CONFIDENCE;
@@ -50,7 +51,7 @@ pub(crate) fn advice<'a>(
         let why = "no drift of the melt flow is shown, so no change of the melt temperature is shown to be needed";
         return Some(Advice::Said(at.verdict(Decision::Conforms, why.to_owned())));
     }
-    let known = energy(drift.series.material, lab, measured);
+    let known = energy(drift.series, lab, measured);
     let undecided = |why: String| Some(Advice::Said(at.verdict(Decision::Undecided, why)));
     let Some(from) = fact.melt_c else {
         return undecided(format!(
@@ -80,11 +81,15 @@ fn last_step<'a>(drift: &Drift<'a>, book: &'a Book) -> Option<&'a str> {
 /// Middle and ends of the activation energy, in kJ/mol, and whether the lab measured it. Its
 /// own wins over the range of a card.
 fn energy(
-    material: &str,
+    series: &Series<'_>,
     lab: &Lab,
     measured: &[Activation<'_>],
 ) -> Option<((f64, f64, f64), bool)> {
-    let own = measured.iter().find(|a| a.material == material && a.is_usable());
+    let material = series.material;
+    let own = measured.iter().filter(|a| a.material == material && a.is_usable());
+    // At the load of the drift, where it was measured there.
+    let own =
+        own.min_by(|a, b| a.from_load(series.load_kg).total_cmp(&b.from_load(series.load_kg)));
     let card = || {
         let (low, high) = lab.material_fact(material)?.activation_kj_mol()?;
         Some(((f64::midpoint(low, high), low, high), false))
