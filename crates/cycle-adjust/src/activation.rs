@@ -75,7 +75,7 @@ impl Activation<'_> {
     }
 
     /// How far its load is from another, in logarithms.
-    pub(crate) fn from_load(&self, load_kg: f64) -> f64 {
+    pub(crate) fn load_apart(&self, load_kg: f64) -> f64 {
         (self.load_kg / load_kg).ln().abs()
     }
 

@@ -184,10 +184,10 @@ impl Book {
         self.usable.get(lot).copied()
     }
 
-    /// Every machine that extrudes, by name.
-    pub(crate) fn extruders(&self) -> impl Iterator<Item = (&str, &MachineFact)> {
+    /// Every machine that does a thing, by name.
+    pub(crate) fn machines(&self, does: Does) -> impl Iterator<Item = (&str, &MachineFact)> {
         let all = self.machines.iter().map(|(name, machine)| (name.as_str(), machine));
-        all.filter(|(_, machine)| machine.does == Does::Extrude)
+        all.filter(move |(_, machine)| machine.does == does)
     }
 
     /// Each step with the lots that went in and those that came out, by name. A step that
@@ -269,7 +269,6 @@ impl Book {
     }
 
     fn printers(&self) -> impl Iterator<Item = (&str, &MachineFact)> {
-        let all = self.machines.iter().map(|(name, machine)| (name.as_str(), machine));
-        all.filter(|(_, machine)| machine.does == Does::Print)
+        self.machines(Does::Print)
     }
 }

@@ -217,18 +217,18 @@ impl<'a> Site<'a, '_> {
     }
 
     fn caution(&self) -> Caution<'a> {
-        Caution {
-            lot: Some(Name::from(self.lot)),
-            danger: DANGER.into(),
-            defer_to: DEFER.into(),
-            ..Caution::default()
-        }
+        Caution { lot: Some(Name::from(self.lot)), ..caution() }
     }
 }
 
 /// A range in words, or the one value that it is.
 fn range(low: f64, high: f64) -> String {
     if low < high { format!("{low} to {high}") } else { format!("{low}") }
+}
+
+/// The danger of drying.
+pub(crate) fn caution<'a>() -> Caution<'a> {
+    Caution { danger: DANGER.into(), defer_to: DEFER.into(), ..Caution::default() }
 }
 
 /// The shape that granules of a lot are taken to have.

@@ -98,11 +98,6 @@ impl Lab {
         self.lots.get(lot)
     }
 
-    /// Every lot with its material, by name.
-    pub(crate) fn lots(&self) -> impl Iterator<Item = (&str, &LotFact)> {
-        self.lots.iter().map(|(lot, fact)| (lot.as_str(), fact))
-    }
-
     /// Every material that some lot is of, by name.
     pub(crate) fn materials(&self) -> impl Iterator<Item = &str> {
         let all: BTreeSet<_> = self.lots.values().map(|fact| fact.material.as_str()).collect();

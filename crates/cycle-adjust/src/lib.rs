@@ -159,7 +159,7 @@ impl Filter for CycleAdjust {
         }
         self.wet.write(&self.book, &self.lab, out);
         next_pass::write(&self.book, &self.lab, out);
-        start::write(&self.book, &self.lab, out);
+        start::write(&self.book, &self.lab, &self.wet, out);
         Ok(Gate::Open)
     }
 }

@@ -89,7 +89,7 @@ fn energy(
     let own = measured.iter().filter(|a| a.material == material && a.is_usable());
     // At the load of the drift, where it was measured there.
     let own =
-        own.min_by(|a, b| a.from_load(series.load_kg).total_cmp(&b.from_load(series.load_kg)));
+        own.min_by(|a, b| a.load_apart(series.load_kg).total_cmp(&b.load_apart(series.load_kg)));
     let card = || {
         let (low, high) = lab.material_fact(material)?.activation_kj_mol()?;
         Some(((f64::midpoint(low, high), low, high), false))

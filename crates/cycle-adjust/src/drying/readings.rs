@@ -67,6 +67,13 @@ impl Wet {
 }
 
 impl Wet {
+    /// Every lot that was read after some drying, or that a time was proposed for.
+    pub(crate) fn dried_lots(&self) -> impl Iterator<Item = &str> {
+        let dried = |readings: &[Reading]| readings.iter().any(|r| r.dried_h > Some(0.0));
+        let read = self.readings.iter().filter(move |(_, readings)| dried(readings));
+        read.map(|(lot, _)| lot.as_str()).chain(self.told.keys().map(String::as_str))
+    }
+
     /// The readings of every drying, by the lot that was read last: what went into a dryer alone and
     /// what came out of it are one.
     pub(super) fn dryings<'a>(&'a self, book: &'a Book) -> BTreeMap<&'a str, Vec<Reading>> {
