@@ -292,3 +292,26 @@ fn nothing_is_proposed_for_what_is_never_melted() {
     assert_eq!(verdicts(&ran, "never-melted")[0]["result"], "fails");
     assert!(ran.of("caution")[0]["danger"].as_str().unwrap().contains("hydrogen chloride"));
 }
+
+#[test]
+fn nothing_is_proposed_for_a_lot_that_check_feed_refuses() {
+    // An electronics housing: the name of its plastic is harmless, the flame retardant is not.
+    let facts = [
+        json!({"kind":"lot","lot":"L","material":"ABS","form":"regrind"}),
+        json!({"kind":"machine","machine":"X","does":"extrude"}),
+        json!({"kind":"machine","machine":"oven","does":"dry"}),
+    ];
+    assert!(adjusted(&facts).of("adjustment").len() > 2);
+    let mut refused = facts.to_vec();
+    refused.push(json!({"kind":"marking","lot":"L","mark":">ABS-FR(17)<"}));
+    let stream: String = refused.iter().map(|record| format!("{record}\n")).collect();
+    let fed = run("check-feed", &[], stream.as_bytes());
+    assert!(
+        verdicts(&fed, "never-melted").iter().any(|v| v["result"] == "fails"),
+        "{}",
+        fed.text()
+    );
+    let ran = run("cycle-adjust", &[], &fed.stdout);
+    assert!(ran.of("adjustment").is_empty(), "{}", ran.text());
+    assert_eq!(verdicts(&ran, "never-melted").len(), 1);
+}

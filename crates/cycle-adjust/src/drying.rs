@@ -52,7 +52,7 @@ impl Wet {
             let Some(material) = lab.lot_fact(lot).map(|fact| fact.material.as_str()) else {
                 continue;
             };
-            if never_melted(material).is_some() {
+            if never_melted(material).is_some() || lab.is_refused(lot) {
                 continue;
             }
             let readings = dryings.get(lot).map_or(&[][..], Vec::as_slice);

@@ -1,5 +1,6 @@
 //! The dangers of a hot melt, and plastics that are never melted here.
 
+use crate::lab::NEVER_MELTED;
 use secondmelt_plastics::cards;
 use secondmelt_plastics::marks::never_melted;
 use secondmelt_record::findings::{Caution, Decision, Verdict};
@@ -37,7 +38,7 @@ pub(crate) fn refusal<'a>(material: &str) -> Option<(Verdict<'a>, Caution<'a>)> 
     let why =
         format!("{material} is not to be melted here, so nothing is proposed for it: {reason}");
     let verdict = Verdict {
-        check: "never-melted".into(),
+        check: NEVER_MELTED.into(),
         result: Decision::Fails,
         rule: NEVER_RULE.into(),
         why: why.clone().into(),

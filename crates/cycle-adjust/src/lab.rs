@@ -4,8 +4,12 @@ use crate::kelvin;
 use crate::limits::Limits;
 use secondmelt_plastics::cards;
 use secondmelt_record::facts::{Form, Limit, Lot, Material, Origin};
+use secondmelt_record::findings::{Decision, Verdict};
 use secondmelt_record::{Line, Problem};
 use std::collections::{BTreeMap, BTreeSet};
+
+/// The check that says what is never melted, here and in the filters before.
+pub(crate) const NEVER_MELTED: &str = "never-melted";
 
 /// What is kept of a lot.
 #[derive(Debug, Clone, PartialEq)]
@@ -49,6 +53,8 @@ pub(crate) struct Lab {
     lots: BTreeMap<String, LotFact>,
     materials: BTreeMap<String, MaterialFact>,
     pub(crate) limits: Limits,
+    /// Lots that an earlier filter refused to have melted.
+    refused: BTreeSet<String>,
 }
 
 impl Lab {
@@ -98,9 +104,25 @@ impl Lab {
         self.lots.get(lot)
     }
 
-    /// Every material that some lot is of, by name.
+    /// Takes what an earlier filter decided.
+    pub(crate) fn verdict(&mut self, verdict: &Verdict<'_>) {
+        if verdict.check.as_str() == NEVER_MELTED
+            && verdict.result == Decision::Fails
+            && let Some(lot) = &verdict.lot
+        {
+            self.refused.insert(lot.to_string());
+        }
+    }
+
+    /// Whether a lot is not to be melted, so that nothing is proposed for it.
+    pub(crate) fn is_refused(&self, lot: &str) -> bool {
+        self.refused.contains(lot)
+    }
+
+    /// Every material that some lot is of that was not refused, by name.
     pub(crate) fn materials(&self) -> impl Iterator<Item = &str> {
-        let all: BTreeSet<_> = self.lots.values().map(|fact| fact.material.as_str()).collect();
+        let kept = self.lots.iter().filter(|(lot, _)| !self.refused.contains(*lot));
+        let all: BTreeSet<_> = kept.map(|(_, fact)| fact.material.as_str()).collect();
         all.into_iter()
     }
 

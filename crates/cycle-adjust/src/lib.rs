@@ -111,6 +111,7 @@ impl Filter for CycleAdjust {
             }
             Record::Verdict(verdict) => {
                 self.book.verdict(verdict);
+                self.lab.verdict(verdict);
                 self.wet.verdict(verdict);
                 None
             }

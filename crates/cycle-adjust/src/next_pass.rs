@@ -70,7 +70,8 @@ fn sites<'a>(book: &'a Book, lab: &'a Lab) -> BTreeMap<Site<'a>, Tracks<'a>> {
         let Some(fact) = book.step_fact(step).filter(|fact| fact.does == Does::Extrude) else {
             continue;
         };
-        let mut worked = put.iter().filter(|lot| book.is_usable(lot).unwrap_or(true));
+        let mut worked =
+            put.iter().filter(|lot| !lab.is_refused(lot) && book.is_usable(lot).unwrap_or(true));
         let Some(lot) = worked.find_map(|lot| lab.lot_fact(lot)) else { continue };
         let Some(pass) = lot.passes else { continue };
         let tracks = sites.entry((lot.material.as_str(), fact.machine.as_deref())).or_default();

@@ -76,7 +76,8 @@ pub(crate) fn series<'a>(
 ) -> Vec<Series<'a>> {
     let mut lots: BTreeMap<Key<'a>, BTreeMap<&'a str, Vec<f64>>> = BTreeMap::new();
     for filling in melts.fillings().filter(|filling| !filling.is_discarded()) {
-        let Some(fact) = lab.lot_fact(filling.lot()) else { continue };
+        let known = lab.lot_fact(filling.lot()).filter(|_| !lab.is_refused(filling.lot()));
+        let Some(fact) = known else { continue };
         let Some(mfr) = filling.mfr_g_10min().filter(|mfr| *mfr > 0.0) else { continue };
         let key = (fact.material.as_str(), filling.temp_c().to_bits(), filling.load_kg().to_bits());
         lots.entry(key).or_default().entry(filling.lot()).or_default().push(mfr.ln());
