@@ -278,8 +278,8 @@ fn the_melt_temperature_follows_the_drift_within_the_window() {
     let to = 1.0 / (1.0 / 493.15 + 8.314_462_618 / 40_000.0 * factor.ln()) - 273.15;
     near(number(change, "to"), to, 1e-9, "temperature");
     assert!(number(change, "low") < to && to < number(change, "high") && to < 220.0);
-    // The range of a card is no interval of a known confidence.
-    assert_eq!(change.get("confidence"), None);
+    // The range of a card is no interval of a known confidence, and claims none.
+    assert_eq!(change["confidence"], 0.0);
     says(one(&lines, "caution"), "defer_to", "safety data sheet");
 }
 
@@ -312,6 +312,16 @@ fn an_activation_energy_that_the_lab_measured_wins_over_its_card() {
     let change = one(&lines, "adjustment");
     says(change, "basis", "measured by the lab");
     assert_eq!(change["confidence"], 0.95);
+    // Another energy, at a load at which no drift was seen, changes nothing.
+    let to = number(change, "to");
+    for (temp_c, mfr) in [(230.0, 2.0), (230.0, 2.02), (210.0, 1.5), (210.0, 1.52)] {
+        let mut light = cut_at("pass-3", temp_c, &mfr.to_string(), mfr);
+        light["load_kg"] = json!(1.2);
+        records.push(light);
+    }
+    let lines = adjust(&records);
+    assert_eq!(of_kind(&lines, "flow_activation").len(), 2);
+    near(number(one(&lines, "adjustment"), "to"), to, 1e-12, "temperature");
 }
 
 #[test]

@@ -94,6 +94,30 @@ fn a_material_that_was_never_extruded_gets_a_start_within_both_windows() {
     );
 }
 
+#[test]
+fn a_dryer_starts_in_the_usual_range_of_the_card_where_the_plastic_takes_up_water() {
+    let records = |material: &str| {
+        [
+            json!({"kind":"machine","machine":"oven","does":"dry"}),
+            json!({"kind":"lot","lot":"sack","material":material,"form":"waste"}),
+        ]
+    };
+    let ran = adjusted(&records("PETG"));
+    let starts = ran.of("adjustment");
+    let of = |n: usize| {
+        let start = &starts[n];
+        assert!(start["basis"].as_str().unwrap().contains("a start only"), "{start}");
+        [&start["what"], &start["low"], &start["to"], &start["high"]].map(Clone::clone)
+    };
+    assert_eq!(of(0), [json!("dry_c"), json!(60.0), json!(65.0), json!(70.0)]);
+    assert_eq!(of(1), [json!("dry_h"), json!(4.0), json!(5.0), json!(6.0)]);
+    assert_eq!(ran.of("caution").len(), 1);
+    // PP takes up next to no water; PVC is not melted, so not dried for it either.
+    for material in ["PP", "PVC"] {
+        assert!(adjusted(&records(material)).of("adjustment").is_empty(), "{material}");
+    }
+}
+
 /// 1.82 mm where 1.75 mm is wanted, at the end of the puller: the screw slows by (1.75 / 1.82)^2
 /// (mass continuity).
 #[test]

@@ -2,6 +2,7 @@
 
 use crate::lab::Lab;
 use crate::melt::Melts;
+use crate::series::SCATTERS;
 use secondmelt_plastics::temperature_shift::GAS_CONSTANT_J_MOL_K;
 use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_quality::regression::common_slope::{CommonSlope, Point};
@@ -54,7 +55,7 @@ fn of<'a>(material: &'a str, load: u64, mut tests: Vec<Test<'a>>) -> Option<Acti
             Point { family: family(lot), x, y: mfr.ln(), weight: 1.0 }
         })
         .collect();
-    let line = CommonSlope::fit(&points).filter(|line| line.variance() > 0.0)?;
+    let line = CommonSlope::fit(&points).filter(|line| line.variance() > SCATTERS)?;
     let (low, high) = line.slope_interval(CONFIDENCE)?;
     let temps = || tests.iter().map(|(_, temp_c, _)| *temp_c);
     Some(Activation {
@@ -71,6 +72,11 @@ impl Activation<'_> {
     /// Whether it is known well enough to be used: flow that grows with temperature for sure.
     pub(crate) fn is_usable(&self) -> bool {
         self.kj_mol.1 > 0.0
+    }
+
+    /// How far its load is from another, in logarithms.
+    pub(crate) fn load_apart(&self, load_kg: f64) -> f64 {
+        (self.load_kg / load_kg).ln().abs()
     }
 
     /// It as a record.

@@ -1,5 +1,6 @@
 //! What the stream said of steps, machines and diameters.
 
+use crate::kelvin;
 use secondmelt_record::facts::{Does, Gauge, Machine, Role, Step, Weighing};
 use secondmelt_record::findings::{Decision, DiameterSummary, Verdict};
 use secondmelt_record::{Code, Line, Problem};
@@ -31,6 +32,7 @@ pub(crate) struct MachineFact {
     pub(crate) melt_max_c: Option<f64>,
     pub(crate) screw_min_rpm: Option<f64>,
     pub(crate) screw_max_rpm: Option<f64>,
+    pub(crate) throughput_max_kg_h: Option<f64>,
 }
 
 /// What is kept of a lot's diameter.
@@ -57,29 +59,42 @@ pub(crate) struct Book {
     gave: BTreeMap<String, BTreeSet<String>>,
     /// Lots that went into each step.
     taken_in: BTreeMap<String, BTreeSet<String>>,
+    /// Mass of each lot that went into a step, in g, by step and lot; none where one flowed
+    /// unweighed.
+    mass_in: BTreeMap<(String, String), Option<f64>>,
     diameters: BTreeMap<String, Diameters>,
     /// Whether any printer can use a lot, of those lots that were judged.
     usable: BTreeMap<String, bool>,
 }
 
 impl Book {
-    /// Takes a step; a problem where it contradicts an earlier one of the same name.
+    /// Takes a step; a problem where it contradicts an earlier one of the same name, or where one
+    /// of its temperatures is none: that setting is left out.
     pub(crate) fn step(&mut self, step: &Step<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let mut settings = BTreeMap::new();
+        let mut refused = None;
+        for (name, x) in step.settings.iter().flat_map(|settings| &settings.0) {
+            match kelvin::in_setting(name, x.get(), line) {
+                Some(problem) => refused = refused.or(Some(problem)),
+                None => _ = settings.insert(name.clone(), x.get()),
+            }
+        }
         let fact = StepFact {
             does: step.does,
             machine: step.machine.as_ref().map(|machine| machine.to_string()),
-            line_speed_m_min: step.settings.as_ref().and_then(|s| s.get("line_speed_m_min")),
-            melt_c: step.settings.as_ref().and_then(|s| s.get("melt_c")),
-            settings: step.settings.as_ref().map_or_else(BTreeMap::new, |settings| {
-                settings.0.iter().map(|(name, x)| (name.clone(), x.get())).collect()
-            }),
+            line_speed_m_min: settings.get("line_speed_m_min").copied(),
+            melt_c: settings.get("melt_c").copied(),
+            settings,
         };
         let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
-        (*first != fact).then(|| line.contradiction("step", &step.step))
+        refused.or_else(|| (*first != fact).then(|| line.contradiction("step", &step.step)))
     }
 
     /// Takes a machine; a problem where it contradicts an earlier one of the same name.
     pub(crate) fn machine(&mut self, m: &Machine<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        if let Some(problem) = kelvin::in_machine(m, line) {
+            return Some(problem);
+        }
         let fact = MachineFact {
             does: m.does,
             nominal_mm: m.nominal_mm.map(Into::into),
@@ -90,6 +105,7 @@ impl Book {
             melt_max_c: m.melt_max_c.map(Into::into),
             screw_min_rpm: m.screw_min_rpm.map(Into::into),
             screw_max_rpm: m.screw_max_rpm.map(Into::into),
+            throughput_max_kg_h: m.throughput_max_kg_h.map(Into::into),
         };
         let first = *self.machines.entry(m.machine.to_string()).or_insert(fact);
         (first != fact).then(|| line.contradiction("machine", &m.machine))
@@ -115,7 +131,13 @@ impl Book {
                 given.insert(weighing.lot.to_string());
                 (&mut self.put_out, &weighing.lot, &weighing.step)
             }
-            Role::In => (&mut self.taken_in, &weighing.step, &weighing.lot),
+            Role::In => {
+                let key = (weighing.step.to_string(), weighing.lot.to_string());
+                let mass_g = weighing.mass_g.map(f64::from);
+                let known = self.mass_in.entry(key).or_insert(Some(0.0));
+                *known = known.zip(mass_g).map(|(sum, more)| sum + more);
+                (&mut self.taken_in, &weighing.step, &weighing.lot)
+            }
             _ => return,
         };
         links.entry(from.to_string()).or_default().insert(to.to_string());
@@ -162,10 +184,10 @@ impl Book {
         self.usable.get(lot).copied()
     }
 
-    /// Every machine that extrudes, by name.
-    pub(crate) fn extruders(&self) -> impl Iterator<Item = (&str, &MachineFact)> {
+    /// Every machine that does a thing, by name.
+    pub(crate) fn machines(&self, does: Does) -> impl Iterator<Item = (&str, &MachineFact)> {
         let all = self.machines.iter().map(|(name, machine)| (name.as_str(), machine));
-        all.filter(|(_, machine)| machine.does == Does::Extrude)
+        all.filter(move |(_, machine)| machine.does == does)
     }
 
     /// Each step with the lots that went in and those that came out, by name. A step that
@@ -180,6 +202,21 @@ impl Book {
                 (step.as_str(), taken, self.gave.get(step).unwrap_or(&NONE))
             })
             .collect()
+    }
+
+    /// Mass of a lot that went into a step, in g, where all of it was weighed.
+    pub(crate) fn mass_in_g(&self, step: &str, lot: &str) -> Option<f64> {
+        self.mass_in.get(&(step.to_owned(), lot.to_owned())).copied().flatten()
+    }
+
+    /// Each step that dries, with the lots that went in and those that came out, by name.
+    pub(crate) fn dryings(
+        &self,
+    ) -> impl Iterator<Item = (&str, &StepFact, &BTreeSet<String>, &BTreeSet<String>)> {
+        self.passages().into_iter().filter_map(|(step, taken, put)| {
+            let fact = self.step_fact(step).filter(|fact| fact.does == Does::Dry)?;
+            Some((step, fact, taken, put))
+        })
     }
 
     /// The diameters of every lot that some step put out, by name of lot.
@@ -232,7 +269,6 @@ impl Book {
     }
 
     fn printers(&self) -> impl Iterator<Item = (&str, &MachineFact)> {
-        let all = self.machines.iter().map(|(name, machine)| (name.as_str(), machine));
-        all.filter(|(_, machine)| machine.does == Does::Print)
+        self.machines(Does::Print)
     }
 }

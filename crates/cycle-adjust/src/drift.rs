@@ -5,8 +5,9 @@ mod records;
 
 pub(crate) use records::{no_limit, too_few};
 
-use crate::lab::{FlowLimit, Lab};
-use crate::series::{Series, Tested};
+use crate::lab::Lab;
+use crate::limits::{Ends, MFR, Of};
+use crate::series::{SCATTERS, Series, Tested};
 use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_quality::regression::common_slope::CommonSlope;
 
@@ -22,7 +23,9 @@ pub(crate) struct Drift<'a> {
     pub(crate) line: &'a CommonSlope,
     pub(crate) latest: &'a Tested<'a>,
     /// Limits for the latest lot.
-    pub(crate) limit: FlowLimit,
+    pub(crate) limit: Ends,
+    /// Whether there is a limit, and nothing says for which of several test conditions.
+    pub(crate) limit_is_ambiguous: bool,
     /// Logarithms of the rate at the next pass, and the ends of its prediction interval.
     next: (f64, f64, f64),
     /// Change of the logarithm with every pass, and the ends of its interval.
@@ -50,18 +53,26 @@ fn drift<'a>(
 ) -> Option<Drift<'a>> {
     let latest = series.latest(family).filter(|lot| lot.passes > 0)?;
     // Points on their line to the last digit say nothing of their scatter.
-    if line.variance() <= 0.0 {
+    if line.variance() <= SCATTERS {
         return None;
     }
     let weight = series.weight(series.usual_results());
     let x = after(latest.passes + 1);
     let (low, high) = line.prediction_interval(family, x, weight, CONFIDENCE)?;
     let (slope_low, slope_high) = line.slope_interval(CONFIDENCE)?;
+    let of = Of {
+        lot: Some(latest.lot),
+        material: Some(series.material),
+        condition: Some((series.temp_c, series.load_kg)),
+        ..Of::default()
+    };
+    let limit_is_ambiguous = series.has_rival && lab.limits.is_of_any_condition(of);
     Some(Drift {
         series,
         line,
         latest,
-        limit: lab.flow_limit(latest.lot, series.material).unwrap_or_default(),
+        limit: lab.limits.of(MFR, of).filter(|_| !limit_is_ambiguous).unwrap_or_default(),
+        limit_is_ambiguous,
         next: (line.at(family, x)?, low, high),
         slope: (line.slope, slope_low, slope_high),
     })
@@ -83,9 +94,12 @@ impl Drift<'_> {
         self.next.2 - self.next.0
     }
 
-    /// Whether the whole prediction interval for the next pass is at most a limit.
-    pub(crate) fn keeps_max(&self, max: f64) -> bool {
-        self.next.2 <= max.ln()
+    /// Whether the whole prediction interval for the next pass keeps a limit.
+    pub(crate) fn holds(&self, bound: Bound, limit: f64) -> bool {
+        match bound {
+            Bound::Max => self.next.2 <= limit.ln(),
+            Bound::Min => self.next.1 >= limit.ln(),
+        }
     }
 
     /// Whether the line is shown to be none.
@@ -94,7 +108,7 @@ impl Drift<'_> {
     }
 
     /// The limits that are set, in g/10 min.
-    fn bounds(&self) -> impl Iterator<Item = (Bound, f64)> {
+    pub(crate) fn bounds(&self) -> impl Iterator<Item = (Bound, f64)> {
         let max = self.limit.max.map(|max| (Bound::Max, max));
         max.into_iter().chain(self.limit.min.map(|min| (Bound::Min, min)))
     }

@@ -1,12 +1,15 @@
-//! What the stream said of lots, materials and limits.
+//! What the stream said of lots and materials.
 
+use crate::kelvin;
+use crate::limits::Limits;
 use secondmelt_plastics::cards;
-use secondmelt_record::facts::{Limit, Lot, Material, Origin};
+use secondmelt_record::facts::{Form, Limit, Lot, Material, Origin};
+use secondmelt_record::findings::{Decision, Verdict};
 use secondmelt_record::{Line, Problem};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
-/// The quantity that limits of the melt mass-flow rate name.
-pub(crate) const MFR: &str = "mfr_g_10min";
+/// The check that says what is never melted, here and in the filters before.
+pub(crate) const NEVER_MELTED: &str = "never-melted";
 
 /// What is kept of a lot.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,6 +17,7 @@ pub(crate) struct LotFact {
     pub(crate) material: String,
     pub(crate) passes: Option<u64>,
     pub(crate) virgin: bool,
+    pub(crate) form: Option<Form>,
 }
 
 /// What the lab's own card says of a material.
@@ -23,6 +27,16 @@ pub(crate) struct MaterialFact {
     pub(crate) melt_max_c: Option<f64>,
     activation_min_kj_mol: Option<f64>,
     activation_max_kj_mol: Option<f64>,
+    /// Drying temperatures, in degrees Celsius.
+    pub(crate) dry_c: Option<(f64, f64)>,
+    /// Usual drying times, in h.
+    pub(crate) dry_h: Option<(f64, f64)>,
+    /// Moisture above which it is not melted, in per cent.
+    pub(crate) moisture_max_pct: Option<f64>,
+    /// Whether it takes up enough water to need drying.
+    pub(crate) takes_up_water: Option<bool>,
+    /// Density of the solid, in g/cm3, and the range it may lie in: (low, at, high).
+    pub(crate) density_g_cm3: Option<(f64, f64, f64)>,
 }
 
 impl MaterialFact {
@@ -33,21 +47,14 @@ impl MaterialFact {
     }
 }
 
-/// Limits and target of the melt flow rate, in g/10 min.
-#[derive(Debug, Clone, Copy, Default, PartialEq)]
-pub(crate) struct FlowLimit {
-    pub(crate) min: Option<f64>,
-    pub(crate) max: Option<f64>,
-    pub(crate) target: Option<f64>,
-}
-
 /// What the stream said.
 #[derive(Debug, Default)]
 pub(crate) struct Lab {
     lots: BTreeMap<String, LotFact>,
     materials: BTreeMap<String, MaterialFact>,
-    /// By lot and by material; neither for a limit of all.
-    flow_limits: BTreeMap<(Option<String>, Option<String>), FlowLimit>,
+    pub(crate) limits: Limits,
+    /// Lots that an earlier filter refused to have melted.
+    refused: BTreeSet<String>,
 }
 
 impl Lab {
@@ -57,6 +64,7 @@ impl Lab {
             material: lot.material.to_string(),
             passes: lot.passes.map(|passes| passes.0),
             virgin: lot.origin == Some(Origin::Virgin),
+            form: lot.form,
         };
         let first = self.lots.entry(lot.lot.to_string()).or_insert_with(|| fact.clone());
         (*first != fact).then(|| line.contradiction("lot", &lot.lot))
@@ -68,41 +76,54 @@ impl Lab {
         m: &Material<'_>,
         line: Line<'_>,
     ) -> Option<Problem<'static>> {
+        if let Some(problem) = kelvin::in_material(m, line) {
+            return Some(problem);
+        }
+        let one = |x: f64| (x, x);
         let fact = MaterialFact {
             melt_min_c: m.melt_min_c.map(Into::into),
             melt_max_c: m.melt_max_c.map(Into::into),
             activation_min_kj_mol: m.activation_min_kj_mol.map(Into::into),
             activation_max_kj_mol: m.activation_max_kj_mol.map(Into::into),
+            dry_c: m.dry_c.map(f64::from).map(one),
+            dry_h: m.dry_h.map(f64::from).map(one),
+            moisture_max_pct: m.moisture_max_pct.map(Into::into),
+            takes_up_water: m.hygroscopic,
+            density_g_cm3: m.density_g_cm3.map(|x| own_density(x.get())),
         };
         let first = *self.materials.entry(m.material.to_string()).or_insert(fact);
         (first != fact).then(|| line.contradiction("material", &m.material))
     }
 
-    /// Takes a limit of the melt flow rate; others are no business of this filter.
+    /// Takes a limit.
     pub(crate) fn limit(&mut self, limit: &Limit<'_>, line: Line<'_>) -> Option<Problem<'static>> {
-        if limit.what.as_str() != MFR || limit.machine.is_some() {
-            return None;
-        }
-        let above_zero =
-            |x: Option<secondmelt_record::Number>| x.map(f64::from).filter(|x| *x > 0.0);
-        let fact = FlowLimit {
-            min: above_zero(limit.min),
-            max: above_zero(limit.max),
-            target: above_zero(limit.target),
-        };
-        let name = |x: &Option<secondmelt_record::Name<'_>>| x.as_ref().map(ToString::to_string);
-        let first =
-            *self.flow_limits.entry((name(&limit.lot), name(&limit.material))).or_insert(fact);
-        (first != fact).then(|| line.contradiction("limit", MFR))
+        self.limits.take(limit, line)
     }
 
     pub(crate) fn lot_fact(&self, lot: &str) -> Option<&LotFact> {
         self.lots.get(lot)
     }
 
-    /// Every lot with its material, by name.
-    pub(crate) fn lots(&self) -> impl Iterator<Item = (&str, &LotFact)> {
-        self.lots.iter().map(|(lot, fact)| (lot.as_str(), fact))
+    /// Takes what an earlier filter decided.
+    pub(crate) fn verdict(&mut self, verdict: &Verdict<'_>) {
+        if verdict.check.as_str() == NEVER_MELTED
+            && verdict.result == Decision::Fails
+            && let Some(lot) = &verdict.lot
+        {
+            self.refused.insert(lot.to_string());
+        }
+    }
+
+    /// Whether a lot is not to be melted, so that nothing is proposed for it.
+    pub(crate) fn is_refused(&self, lot: &str) -> bool {
+        self.refused.contains(lot)
+    }
+
+    /// Every material that some lot is of that was not refused, by name.
+    pub(crate) fn materials(&self) -> impl Iterator<Item = &str> {
+        let kept = self.lots.iter().filter(|(lot, _)| !self.refused.contains(*lot));
+        let all: BTreeSet<_> = kept.map(|(_, fact)| fact.material.as_str()).collect();
+        all.into_iter()
     }
 
     pub(crate) fn passes(&self, lot: &str) -> Option<u64> {
@@ -137,13 +158,30 @@ impl Lab {
             } else {
                 energy.map(|ends| ends.1)
             },
+            dry_c: own.dry_c.or(usual.and_then(|card| card.drying.temperature_c.map(Into::into))),
+            dry_h: own.dry_h.or(usual.and_then(|card| card.drying.time_h.map(Into::into))),
+            moisture_max_pct: own.moisture_max_pct.or(usual.map(|c| c.drying.max_moisture_pct)),
+            takes_up_water: own.takes_up_water.or(usual.map(cards::Card::takes_up_water)),
+            density_g_cm3: density(own.density_g_cm3, usual.map(|card| &card.density_g_cm3)),
         })
     }
+}
 
-    /// The limit that holds for a lot: its own, else that of its material, else that of all.
-    pub(crate) fn flow_limit(&self, lot: &str, material: &str) -> Option<FlowLimit> {
-        let (lot, material) = (Some(lot.to_owned()), Some(material.to_owned()));
-        let keys = [(lot.clone(), material.clone()), (lot, None), (None, material), (None, None)];
-        keys.iter().find_map(|key| self.flow_limits.get(key)).copied()
-    }
+/// What a lab's own density may be off where nothing else is known of the polymer, as a share
+/// (common practice, no source).
+const OWN_DENSITY: f64 = 0.02;
+
+fn own_density(at: f64) -> (f64, f64, f64) {
+    (at * (1.0 - OWN_DENSITY), at, at * (1.0 + OWN_DENSITY))
+}
+
+/// The lab's own density within the range of the usual card, which it widens where it lies
+/// outside; the middle of that range where the lab has none.
+fn density(
+    own: Option<(f64, f64, f64)>,
+    usual: Option<&cards::Density>,
+) -> Option<(f64, f64, f64)> {
+    let Some(cards::Density { min, max, .. }) = usual else { return own };
+    let at = own.map_or(f64::midpoint(*min, *max), |own| own.1);
+    Some((min.min(at), at, max.max(at)))
 }

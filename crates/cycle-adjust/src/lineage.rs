@@ -19,11 +19,11 @@ impl<'a> Families<'a> {
         let mut families = Self::default();
         for (step, taken, put) in book.passages() {
             let mixed = mixes(book, lab, step, taken);
-            // Each is of some family, if of one of its own.
-            taken.iter().for_each(|lot| families.join(lot, lot));
+            // To have been mixed into another says nothing of where a lot came from.
             let through = taken.iter().filter(|_| !mixed).chain(put);
             let mut lots = through.map(String::as_str);
             if let Some(first) = lots.next() {
+                families.join(first, first);
                 lots.for_each(|lot| families.join(first, lot));
             }
         }

@@ -1,5 +1,6 @@
 //! Melt flow, from the cut-offs of each filling of the barrel.
 
+use crate::kelvin;
 use secondmelt_plastics::melt_flow::{
     SPREAD_MAX_PCT, mean, melt_density_g_cm3, mfr_g_10min, mvr_cm3_10min, spread_pct,
     standard_deviation,
@@ -24,13 +25,7 @@ fn not_a_test_temperature(temp_c: f64, line: Line<'_>) -> Problem<'static> {
     let found = format!("a melt-flow test at {temp_c} C");
     let mut problem = line.problem(Code::OutOfRange, found, "75 to 400 C");
     problem.field = Some("temp_c".into());
-    let celsius = temp_c - 273.15;
-    if TEST_C.contains(&celsius) {
-        let advice = format!(
-            "if this is in kelvin, it is {celsius:.2} C: name the unit in the table's header"
-        );
-        problem.advice = Some(advice.into());
-    }
+    problem.advice = kelvin::advice(temp_c, *TEST_C.end()).map(Into::into);
     problem
 }
 
@@ -75,13 +70,17 @@ impl Melts {
             return Some(line.problem(Code::OutOfRange, found, "at most 1e9 g or cm3 in 10 min"));
         }
         let run = cut.run.as_ref().map(|run| run.to_string());
-        let bits = (cut.temp_c.get().to_bits(), cut.load_kg.get().to_bits());
+        // What a conversion of units leaves in the last digits is no other condition.
+        let whole = |x: f64| (x * 1e6).round() / 1e6;
+        let temp = Celsius::new(whole(cut.temp_c.get())).unwrap_or(cut.temp_c);
+        let load = Positive::new(whole(cut.load_kg.get())).unwrap_or(cut.load_kg);
+        let bits = (temp.get().to_bits(), load.get().to_bits());
         let key = (cut.lot.to_string(), run.clone(), bits.0, bits.1);
         let filling = self.fillings.entry(key).or_insert_with(|| Filling {
             lot: cut.lot.to_string(),
             run,
-            temp: cut.temp_c,
-            load: cut.load_kg,
+            temp,
+            load,
             cuts: Vec::new(),
         });
         filling.cuts.push(rates);

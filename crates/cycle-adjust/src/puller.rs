@@ -5,6 +5,7 @@ mod records;
 mod stand;
 
 use crate::book::{Book, Diameters, MachineFact, StepFact};
+use crate::window;
 use crate::words::{diameters, list};
 use secondmelt_plastics::filament::{puller_speed_m_min, screw_factor};
 use secondmelt_quality::mean_interval::{Interval, of_mean};
@@ -83,7 +84,21 @@ pub(crate) fn pullers(book: &Book) -> Vec<Puller<'_>> {
 }
 
 impl<'a> Puller<'a> {
-    fn step(&self) -> Option<&'a str> {
+    pub(crate) fn lot(&self) -> &'a str {
+        self.lot
+    }
+
+    /// The diameter of the mean area, in mm.
+    pub(crate) fn diameter_mm(&self) -> f64 {
+        self.measured.area_mm
+    }
+
+    /// A setting of the step.
+    pub(crate) fn setting(&self, name: &str) -> Option<f64> {
+        self.fact()?.settings.get(name).copied()
+    }
+
+    pub(crate) fn step(&self) -> Option<&'a str> {
         match self.steps.as_slice() {
             [step] => Some(step),
             _ => None,
@@ -99,7 +114,7 @@ impl<'a> Puller<'a> {
         self.fact()?.machine.as_deref()
     }
 
-    fn machine_fact(&self) -> Option<&'a MachineFact> {
+    pub(crate) fn machine_fact(&self) -> Option<&'a MachineFact> {
         self.book.machine_fact(self.machine()?)
     }
 
@@ -115,7 +130,8 @@ impl<'a> Puller<'a> {
         }
     }
 
-    fn speed_m_min(&self) -> Result<f64, String> {
+    /// The line speed, in m/min.
+    pub(crate) fn speed_m_min(&self) -> Result<f64, String> {
         let Some(step) = self.step() else {
             return Err(if self.steps.is_empty() {
                 "no step that extrudes is known to have put it out: add the `step` record, and a \
@@ -133,7 +149,7 @@ impl<'a> Puller<'a> {
 
     /// The diameter that is wanted: that of the extruder's machine, else that of the
     /// printers, where only one of theirs is near.
-    fn target_mm(&self) -> Result<f64, String> {
+    pub(crate) fn target_mm(&self) -> Result<f64, String> {
         if let Some(nominal) = self.machine_fact().and_then(|machine| machine.nominal_mm) {
             return Ok(nominal);
         }
@@ -163,7 +179,8 @@ impl<'a> Puller<'a> {
         own().or_else(printer).map(|(machine, mm)| Tolerance { mm, machine })
     }
 
-    fn interval(&self) -> Result<Interval, String> {
+    /// The 95 % interval of the diameter, in mm.
+    pub(crate) fn interval(&self) -> Result<Interval, String> {
         let &Diameters { readings, sd_mm, lag1, .. } = self.measured;
         if readings < 3 {
             let there = if readings == 1 { "is 1 reading" } else { "are 2 readings" };
@@ -214,11 +231,15 @@ impl<'a> Puller<'a> {
             return self.beyond(to, side, limit, self.screw(target, ends, interval));
         }
         let change = || {
+            let machine = self.machine_fact();
+            let ends =
+                machine.map_or((None, None), |m| (m.line_speed_min_m_min, m.line_speed_max_m_min));
+            let cut = window::cut(low, high, ends);
             Some(Change {
                 from: Number::new(speed)?,
                 to: Number::new(to)?,
-                low: Number::new(low)?,
-                high: Number::new(high)?,
+                low: Number::new(cut.0)?,
+                high: Number::new(cut.1)?,
                 because: self.because(target, interval) + &self.reach(low, high),
             })
         };
@@ -248,11 +269,14 @@ impl<'a> Puller<'a> {
                 || m.screw_min_rpm.is_some_and(|min| to < min)
         });
         let change = || {
+            let limits = machine.map_or((None, None), |m| (m.screw_min_rpm, m.screw_max_rpm));
+            // A diameter of zero at the end of its interval has no screw speed.
+            let (low, high, _) = window::cut(at(ends.1), at(ends.0), limits);
             Some(Change {
                 from: Number::new(now)?,
                 to: Number::new(to)?,
-                low: Number::new(at(ends.1))?,
-                high: Number::new(at(ends.0))?,
+                low: Number::new(low)?,
+                high: Number::new(high)?,
                 because: self.because(target, interval) + "; the puller cannot make up for it",
             })
         };

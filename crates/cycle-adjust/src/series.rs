@@ -10,6 +10,10 @@ use secondmelt_quality::regression::common_slope::{
 };
 use std::collections::BTreeMap;
 
+/// Smallest variance of logarithms that is scatter: no tester repeats to a millionth, and what
+/// is left below that is rounding.
+pub(crate) const SCATTERS: f64 = 1e-12;
+
 /// A lot that was tested.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Tested<'a> {
@@ -49,6 +53,10 @@ pub(crate) struct Series<'a> {
     pub(crate) lots: Vec<Tested<'a>>,
     /// Lots whose number of passes is not known.
     pub(crate) no_passes: Vec<&'a str>,
+    /// Logarithms of the flow rates of every lot, by name, whether its passes are known or not.
+    pub(crate) rates: BTreeMap<&'a str, Vec<f64>>,
+    /// Whether another condition of this material has a line by pass, too.
+    pub(crate) has_rival: bool,
     pub(crate) families: usize,
     /// Variance between fillings of a lot, and its degrees of freedom; none without repeats.
     pub(crate) within: Option<(f64, f64)>,
@@ -68,12 +76,19 @@ pub(crate) fn series<'a>(
 ) -> Vec<Series<'a>> {
     let mut lots: BTreeMap<Key<'a>, BTreeMap<&'a str, Vec<f64>>> = BTreeMap::new();
     for filling in melts.fillings().filter(|filling| !filling.is_discarded()) {
-        let Some(fact) = lab.lot_fact(filling.lot()) else { continue };
+        let known = lab.lot_fact(filling.lot()).filter(|_| !lab.is_refused(filling.lot()));
+        let Some(fact) = known else { continue };
         let Some(mfr) = filling.mfr_g_10min().filter(|mfr| *mfr > 0.0) else { continue };
         let key = (fact.material.as_str(), filling.temp_c().to_bits(), filling.load_kg().to_bits());
         lots.entry(key).or_default().entry(filling.lot()).or_default().push(mfr.ln());
     }
-    lots.into_iter().map(|(key, lots)| Series::of(key, lots, lab, families)).collect()
+    let mut all: Vec<_> =
+        lots.into_iter().map(|(key, lots)| Series::of(key, lots, lab, families)).collect();
+    let lined: Vec<_> = all.iter().filter(|s| s.line.is_some()).map(|s| s.material).collect();
+    for series in &mut all {
+        series.has_rival = lined.iter().filter(|other| **other == series.material).count() > 1;
+    }
+    all
 }
 
 impl<'a> Series<'a> {
@@ -83,6 +98,7 @@ impl<'a> Series<'a> {
         lab: &Lab,
         families: &Families<'a>,
     ) -> Self {
+        let rates = lots.clone();
         let mut tested = Vec::new();
         let mut no_passes = Vec::new();
         let mut heads: Vec<Option<&str>> = Vec::new();
@@ -108,6 +124,8 @@ impl<'a> Series<'a> {
             within: within(&tested),
             lots: tested,
             no_passes,
+            rates,
+            has_rival: false,
             families,
             spread: None,
             line: None,
@@ -182,5 +200,5 @@ fn point(lot: &Tested<'_>, weight: f64) -> Point {
 fn within(lots: &[Tested<'_>]) -> Option<(f64, f64)> {
     let freedom: f64 = lots.iter().map(|lot| lot.results() - 1.0).sum();
     let variance = lots.iter().map(Tested::squares).sum::<f64>() / freedom;
-    (freedom > 0.0 && variance > 0.0).then_some((variance, freedom))
+    (freedom > 0.0 && variance > SCATTERS).then_some((variance, freedom))
 }

@@ -3,7 +3,10 @@
 use crate::activation::Activation;
 use crate::book::{Book, StepFact};
 use crate::drift::Drift;
+use crate::heat;
+use crate::kelvin;
 use crate::lab::Lab;
+use crate::series::Series;
 use crate::window;
 use secondmelt_plastics::temperature_shift::temperature_of_factor_c;
 use secondmelt_quality::mean_interval::CONFIDENCE;
@@ -16,12 +19,6 @@ const RULE: &str = "a change where the 95 % interval of the drift does not hold 
                     window of material and machine; else undecided";
 const BASIS: &str = "Arrhenius at constant stress: ln of the ratio of flow rates = E/R (1/T1 - 1/T2) with \
                      temperatures in K";
-pub(crate) const DANGER: &str = "overheated plastic breaks down, gives off fumes and can spit from the die: change the melt \
-                      temperature in small steps, under extraction, and never beyond the window of material \
-                      and machine";
-pub(crate) const DEFER: &str = "the material's safety data sheet; the machine's manual and limits; workplace exposure \
-                     limits; local exhaust ventilation rules";
-
 /// What is to be done about the melt temperature.
 #[derive(Debug)]
 pub(crate) enum Advice<'a> {
@@ -49,12 +46,12 @@ pub(crate) fn advice<'a>(
     let lot = drift.latest.lot;
     let step = last_step(drift, book)?;
     let fact = book.step_fact(step)?;
-    let at = Site { lot, step, machine: fact.machine.as_deref() };
+    let at = Site { lot, step, machine: fact.machine.as_deref(), material: drift.series.material };
     if !drift.is_shown() && drift.limit.target.is_none() {
         let why = "no drift of the melt flow is shown, so no change of the melt temperature is shown to be needed";
         return Some(Advice::Said(at.verdict(Decision::Conforms, why.to_owned())));
     }
-    let known = energy(drift.series.material, lab, measured);
+    let known = energy(drift.series, lab, measured);
     let undecided = |why: String| Some(Advice::Said(at.verdict(Decision::Undecided, why)));
     let Some(from) = fact.melt_c else {
         return undecided(format!(
@@ -84,11 +81,15 @@ fn last_step<'a>(drift: &Drift<'a>, book: &'a Book) -> Option<&'a str> {
 /// Middle and ends of the activation energy, in kJ/mol, and whether the lab measured it. Its
 /// own wins over the range of a card.
 fn energy(
-    material: &str,
+    series: &Series<'_>,
     lab: &Lab,
     measured: &[Activation<'_>],
 ) -> Option<((f64, f64, f64), bool)> {
-    let own = measured.iter().find(|a| a.material == material && a.is_usable());
+    let material = series.material;
+    let own = measured.iter().filter(|a| a.material == material && a.is_usable());
+    // At the load of the drift, where it was measured there.
+    let own =
+        own.min_by(|a, b| a.load_apart(series.load_kg).total_cmp(&b.load_apart(series.load_kg)));
     let card = || {
         let (low, high) = lab.material_fact(material)?.activation_kj_mol()?;
         Some(((f64::midpoint(low, high), low, high), false))
@@ -145,8 +146,9 @@ fn within_window<'a>(
     if !(min..=max).contains(&shift.to) {
         let why = format!(
             "holding the flow would take a melt at {:.1} C, outside the {min} to {max} C of material and \
-             machine: blend with a younger lot instead",
-            shift.to
+             machine{}: blend with a younger lot instead",
+            shift.to,
+            kelvin_perhaps(shift.from, (min, max))
         );
         let verdict = Verdict {
             value: Number::new(shift.to),
@@ -159,8 +161,16 @@ fn within_window<'a>(
     Advice::Change(at.adjustment(shift, drift, (min, max), own), at.caution())
 }
 
+/// That the melt temperature of the step may be in kelvin, where it is outside the window and
+/// would be inside it then.
+fn kelvin_perhaps(from: f64, (min, max): (f64, f64)) -> String {
+    let told = kelvin::advice(from, max).filter(|_| from > max && from - 273.15 >= min - 30.0);
+    told.map_or_else(String::new, |told| format!(" (its step has melt_c {from}: {told})"))
+}
+
 /// What the advice is about.
 struct Site<'a> {
+    material: &'a str,
     lot: &'a str,
     step: &'a str,
     machine: Option<&'a str>,
@@ -181,13 +191,7 @@ impl<'a> Site<'a> {
     }
 
     fn caution(&self) -> Caution<'a> {
-        Caution {
-            lot: Some(Name::from(self.lot)),
-            machine: self.machine.map(Name::from),
-            danger: DANGER.into(),
-            defer_to: DEFER.into(),
-            ..Caution::default()
-        }
+        Caution { lot: Some(Name::from(self.lot)), ..heat::caution(self.material, self.machine) }
     }
 
     fn adjustment(
@@ -212,7 +216,11 @@ impl<'a> Site<'a> {
                 window.0, window.1
             )
         };
-        let energy = if own { "measured by the lab" } else { "over the range of the lab's card" };
+        let energy = if own {
+            "measured by the lab"
+        } else {
+            "over the range of the material's card, which claims no confidence"
+        };
         Adjustment {
             what: "melt_c".into(),
             lot: Some(Name::from(self.lot)),
@@ -231,7 +239,7 @@ impl<'a> Site<'a> {
             .into(),
             basis: format!("{BASIS}; activation energy {energy}").into(),
             // The range of a card is no interval of any confidence.
-            confidence: if own { Fraction::new(CONFIDENCE) } else { None },
+            confidence: Fraction::new(if own { CONFIDENCE } else { 0.0 }),
             ..Adjustment::default()
         }
     }

@@ -17,6 +17,10 @@ pub(crate) fn of_setting(
         "melt_c" => {
             let card =
                 material.and_then(|material| lab.material_fact(material)).unwrap_or_default();
+            // What a machine can hold says nothing of what the plastic bears.
+            if material.is_some() && card.melt_min_c.or(card.melt_max_c).is_none() {
+                return (None, None);
+            }
             let (min, max) = of(|m| (m.melt_min_c, m.melt_max_c));
             (tighter(card.melt_min_c, min, f64::max), tighter(card.melt_max_c, max, f64::min))
         }
@@ -24,6 +28,16 @@ pub(crate) fn of_setting(
         "screw_rpm" => of(|m| (m.screw_min_rpm, m.screw_max_rpm)),
         _ => (None, None),
     }
+}
+
+/// An interval cut at the ends of a range, and whether it was.
+pub(crate) fn cut(low: f64, high: f64, (min, max): (Option<f64>, Option<f64>)) -> (f64, f64, bool) {
+    let within = |x: f64| {
+        let x = max.map_or(x, |max| x.min(max));
+        min.map_or(x, |min| x.max(min))
+    };
+    let (cut_low, cut_high) = (within(low), within(high));
+    (cut_low, cut_high, (cut_low, cut_high) != (low, high))
 }
 
 /// The tighter of two ends, or the one that is known.

@@ -305,6 +305,10 @@ record! {
         may material: Name<'a>;
         /// Machine it holds for; absent: every machine.
         may machine: Name<'a>;
+        /// Of a melt flow rate: test temperature it holds at, in degrees Celsius.
+        may temp_c: Celsius;
+        /// Of a melt flow rate: test load it holds at, in kg.
+        may load_kg: Positive;
         /// Smallest value allowed.
         may min: Number;
         /// Largest value allowed.

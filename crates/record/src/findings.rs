@@ -89,7 +89,7 @@ record! {
         need because: Text<'a>;
         /// Formula or standard it rests on.
         need basis: Text<'a>;
-        /// Level of confidence of the interval.
+        /// Level of confidence of the interval; 0 where it is a usual range that claims none.
         may confidence: Fraction;
     }
 

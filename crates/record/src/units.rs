@@ -4,7 +4,8 @@
 //! Sources of the factors: the SI Brochure (9th edition) for prefixes, minute, hour,
 //! litre and tonne; NIST Special Publication 811 (2008), appendix B, for inch
 //! (25.4 mm, exact), foot, avoirdupois pound (0.453 592 37 kg, exact), ounce, degree
-//! Fahrenheit and thermochemical calorie (4.184 J, exact).
+//! Fahrenheit and thermochemical calorie (4.184 J, exact). A psi is a pound times the standard
+//! acceleration of free fall (9.806 65 m/s2, exact) on a square inch.
 
 mod scale;
 
@@ -59,6 +60,14 @@ const UNITS: &[Unit] = &[
         ("MJ", 5, 18),
         ("kJ", 1, 3600),
         ("J", 1, 3_600_000),
+    ] },
+    Unit { suffix: "bar", spellings: &[
+        ("bar", 1, 1),
+        ("mbar hPa", 1, 1000),
+        ("MPa", 10, 1),
+        ("kPa", 1, 100),
+        ("Pa", 1, 100_000),
+        ("psi", 8_896_443_230_521, 129_032_000_000_000),
     ] },
     Unit { suffix: "rpm", spellings: &[
         ("rpm r/min rev/min 1/min min-1", 1, 1),

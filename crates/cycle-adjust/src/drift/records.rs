@@ -1,8 +1,8 @@
 //! A drift as records.
 
 use super::{Bound, Drift, FARTHEST};
-use crate::lab::MFR;
-use crate::series::Series;
+use crate::limits::MFR;
+use crate::series::{SCATTERS, Series};
 use secondmelt_plastics::melt_flow_conditions::conditions;
 use secondmelt_plastics::reprocessing::published;
 use secondmelt_quality::mean_interval::CONFIDENCE;
@@ -162,7 +162,7 @@ impl Drift<'_> {
 /// That a series has no line, and which test would help most; nothing where one has or where
 /// nothing was tested after a pass.
 pub(crate) fn too_few<'a>(series: &'a Series<'a>) -> Option<Verdict<'a>> {
-    let scatters = series.line.as_ref().is_some_and(|line| line.variance() > 0.0);
+    let scatters = series.line.as_ref().is_some_and(|line| line.variance() > SCATTERS);
     if scatters || series.lots.iter().all(|lot| lot.passes == 0) && series.no_passes.is_empty() {
         return None;
     }
@@ -211,14 +211,23 @@ fn help(series: &Series<'_>) -> String {
 pub(crate) fn no_limit<'a>(drift: &'a Drift<'a>) -> Option<Verdict<'a>> {
     let limit = drift.limit;
     let set = limit.max.or(limit.min).or(limit.target).is_some();
+    if drift.limit_is_ambiguous {
+        let why = format!(
+            "the `limit` of `{MFR}` that holds for lot {} names no test condition, and {} was tested from pass \
+             to pass under more than one: give it `temp_c` and `load_kg`, so that it judges none but its own",
+            drift.latest.lot, drift.series.material
+        );
+        return Some(drift.verdict("melt-flow-next-pass", Decision::Undecided, NEXT, why));
+    }
     if set || !drift.is_shown() {
         return None;
     }
     let why = format!(
-        "the melt flow of {} changes by a factor of {:.3} with every pass, and no `limit` of `{MFR}` says how \
-         far it may go",
+        "the melt flow of {} changes by a factor of {:.3} with every pass, and no `limit` of `{MFR}` at {} says \
+         how far it may go",
         drift.series.material,
-        drift.slope.0.exp()
+        drift.slope.0.exp(),
+        drift.series.condition()
     );
     Some(drift.verdict("melt-flow-next-pass", Decision::Undecided, NEXT, why))
 }

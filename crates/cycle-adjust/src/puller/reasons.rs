@@ -61,12 +61,15 @@ impl Puller<'_> {
     }
 
     /// That the interval of the speed reaches past what the machine can do; nothing where
-    /// it does not. The interval stays as it is, since it says what is known.
+    /// it does not. The interval is cut there, and what it was is said.
     pub(super) fn reach(&self, low: f64, high: f64) -> String {
         let passed = [low, high].into_iter().filter_map(|speed| self.limit_passed(speed));
         let passed = passed.map(|(side, limit)| {
             let machine = self.machine().unwrap_or_default();
-            format!("; its interval reaches {side} the {limit} m/min of machine {machine}: do not run it there")
+            format!(
+                "; its interval of {low:.3} to {high:.3} m/min reaches {side} the {limit} m/min of machine \
+                 {machine} and is cut there: do not run it there"
+            )
         });
         passed.collect()
     }

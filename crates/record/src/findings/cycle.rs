@@ -166,6 +166,25 @@ record! {
         need low_pct: Percent;
         /// Upper end of the share, in per cent.
         need high_pct: Percent;
+        /// Share of new material in every batch with which a closed loop, where all the rest is
+        /// the batch before, settles with its feed at the rate wanted, by the logarithmic rule.
+        /// Absent where the added lot is not virgin, or no share does.
+        may loop_pct: Percent;
+        /// Lower end of that share, over the 95 % interval of the factor a pass.
+        may loop_low_pct: Percent;
+        /// Upper end of that share.
+        may loop_high_pct: Percent;
+        /// Blends of the lab's own that the rules were checked on; the largest of their
+        /// differences widens the share. Absent where there are none.
+        may blends: Count;
+        /// Smallest share of the least melted part in those blends, in per cent.
+        may checked_from_pct: Percent;
+        /// Largest share of it, in per cent.
+        may checked_to_pct: Percent;
+        /// Largest difference of a measured flow rate from the logarithmic rule, in per cent.
+        may off_pct: NonNegative;
+        /// Largest difference from the power rule, in per cent.
+        may off_power_pct: NonNegative;
     }
 
     /// The activation energy of flow that a lab's own tests at several temperatures show.

@@ -67,7 +67,10 @@ fn change(p: &Proposal) -> String {
 /// ", between 225 and 231 at 95 % confidence".
 fn interval(p: &Proposal) -> String {
     let Some((low, high)) = p.interval else { return String::new() };
-    let level = p.confidence.map(|c| format!(" at {} % confidence", significant(100.0 * c, 4)));
+    let level = p.confidence.map(|c| match c {
+        0.0 => " (a usual range, which claims no confidence)".to_owned(),
+        c => format!(" at {} % confidence", significant(100.0 * c, 4)),
+    });
     let shown = |x: f64| quantity(x, &p.unit);
     format!(", between {} and {}{}", shown(low), shown(high), level.unwrap_or_default())
 }
