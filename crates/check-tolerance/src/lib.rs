@@ -8,7 +8,7 @@
 //! # What it costs
 //!
 //! CPU time for each of a million readings of two axes in five lots, against the plain summary (no
-//! waves, charts, alarms or machine), least of seven runs. Resident memory is 10 MiB for any number of readings in
+//! waves, charts, alarms or machine), least of seven runs. Resident memory is below 10 MiB for any number of readings in
 //! five lots with everything switched on, and each further lot takes up to 0.12 MiB, since lots may come interleaved: 14 MiB
 //! for 50 lots of 100,000 readings, 57 MiB for 500 of 10,000.
 //!
