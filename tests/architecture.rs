@@ -61,12 +61,14 @@ fn no_filter_depends_on_another() {
 
 #[test]
 fn pure_crates_and_the_contract_depend_on_no_crate_above_them() {
+    // What is computed of plastics has intervals, which are those of quality.
+    let below = |name: &str, other: &str| name == "plastics" && other == "secondmelt-quality";
     for name in PURE.iter().chain(&["record"]) {
         let manifest = manifest(name);
         let own = format!("secondmelt-{name}");
         let others =
             FILTERS.iter().chain(&PURE).chain(&["record"]).map(|n| format!("secondmelt-{n}"));
-        for other in others.filter(|other| *other != own) {
+        for other in others.filter(|other| *other != own && !below(name, other)) {
             assert!(!manifest.contains(&other), "{name} depends on {other}");
         }
     }

@@ -4,6 +4,17 @@
 
 mod common;
 
+#[path = "check_feed/bad_input.rs"]
+mod bad_input;
+#[path = "check_feed/drying.rs"]
+mod drying;
+#[path = "check_feed/identity.rs"]
+mod identity;
+#[path = "check_feed/sizes.rs"]
+mod sizes;
+#[path = "check_feed/units.rs"]
+mod units;
+
 use common::{reference, run, top};
 use serde_json::{Value, json};
 
@@ -111,16 +122,8 @@ fn mixtures_that_do_not_go_together_fail() {
     said(mixture, "sort by hand");
     said(
         verdict(&findings(&[mark(">PET<"), mark(">PP<")]), "mixture"),
-        "water parts them: PP floats",
+        "water parts the two: unfilled PP floats",
     );
-}
-
-#[test]
-fn a_plastic_that_takes_up_no_water_needs_no_drying() {
-    let found = findings(&[lot("PP"), moist(0.0, 0.3)]);
-    let drying = verdict(&found, "drying");
-    assert_eq!(drying["result"], "conforms");
-    said(drying, "needs no drying");
 }
 
 #[test]
@@ -161,54 +164,6 @@ fn one_reading_gives_the_usual_time_only_and_a_curve_the_time_left() {
 }
 
 #[test]
-fn a_sieving_says_its_sizes_and_what_is_wrong_with_it() {
-    let case = reference("sieve.json", "regrind-sieving");
-    let i = &case["inputs"];
-    let sieve = |mm: &Value, g: &Value, charge: f64| json!({"kind": "sieve", "lot": "a", "opening_mm": mm, "retained_g": g, "charge_g": charge});
-    let all = |charge: f64| -> Vec<Value> {
-        let mut all: Vec<_> = i["apertures_mm"]
-            .as_array()
-            .unwrap()
-            .iter()
-            .zip(i["retained_g"].as_array().unwrap())
-            .map(|(mm, g)| sieve(mm, g, charge))
-            .collect();
-        all.push(sieve(&json!(0), &i["pan_g"], charge));
-        all
-    };
-    let found = findings(&all(300.0));
-    let sizes = verdict(&found, "particle-size");
-    assert_eq!(sizes["result"], "conforms");
-    for (name, field) in
-        [("D10", "d10_linear_mm"), ("D50", "d50_linear_mm"), ("D90", "d90_linear_mm")]
-    {
-        said(sizes, &format!("{name} {:.2} mm", case["expected"][field].as_f64().unwrap()));
-    }
-    let found = findings(&all(330.0));
-    assert_eq!(verdict(&found, "particle-size")["result"], "fails");
-    let mut limited = all(300.0);
-    limited.push(json!({"kind": "limit", "what": "fines_pct", "max": 2, "unit": "%"}));
-    assert_eq!(verdict(&findings(&limited), "particle-size")["result"], "fails");
-}
-
-#[test]
-fn bad_input_gets_a_clear_answer() {
-    let kelvin =
-        json!({"kind": "immersion", "lot": "a", "air_g": 1, "liquid_g": 0.1, "temp_c": 296.15});
-    for (record, what) in [
-        (kelvin, "kelvin"),
-        (immersed(1.0, -2.0), "solid plastics"),
-        (immersed(1.0, 1.5), "apparent mass"),
-        (moist(0.0, 120.0), "100"),
-    ] {
-        let found = findings(std::slice::from_ref(&record));
-        let problem = found.iter().find(|r| r["kind"] == "problem").unwrap();
-        assert!(problem.to_string().contains(what), "{problem} lacks {what}");
-    }
-    said(verdict(&findings(&[lot("PETQ")]), "known-plastic"), "PETQ");
-}
-
-#[test]
 fn a_card_is_shown_with_its_sources() {
     let ran = run("check-feed", &["--card", "PET-G"], b"");
     assert_eq!(ran.status, 0);
@@ -239,33 +194,6 @@ fn the_example_lab_gives_up_what_is_hidden_in_it() {
         .map(|r| r["lot"].as_str().unwrap().to_owned())
         .collect();
     assert_eq!(failed, ["housings-1", "odd-lid"]);
-}
-
-/// The example lab weighed in water of 72.3 degrees Fahrenheit; the same in Celsius and in
-/// other units of mass says the same.
-#[test]
-fn other_units_of_a_table_give_the_same_findings() {
-    let said = |table: &str| -> Vec<(String, f64)> {
-        let facts = run("ingest", &["immersion"], table.as_bytes());
-        assert_eq!(facts.status, 0, "{}", facts.stderr);
-        let ran = run("check-feed", &[], &facts.stdout);
-        let text = String::from_utf8(ran.stdout).unwrap();
-        let all = text.lines().map(|line| serde_json::from_str::<Value>(line).unwrap());
-        all.filter(|r| r["kind"] == "verdict")
-            .map(|r| (format!("{} {}", r["check"], r["result"]), r["value"].as_f64().unwrap()))
-            .collect()
-    };
-    let ours = said("lot,air [g],liquid mass [g],temp [°C]\na,1.25,0.063,23\n");
-    assert!(!ours.is_empty());
-    for other in [
-        "lot,air [mg],liquid mass [mg],temp [°F]\na,1250,63,73.4\n",
-        "lot,air [kg],liquid mass [kg],temp [K]\na,0.00125,0.000063,296.15\n",
-    ] {
-        for (a, b) in ours.iter().zip(said(other)) {
-            assert_eq!(a.0, b.0, "{other}");
-            assert!((a.1 - b.1).abs() < 1e-9, "{other}: {} against {}", a.1, b.1);
-        }
-    }
 }
 
 #[test]

@@ -136,7 +136,7 @@ fn records(lab: &Lab) -> Vec<Value> {
     ];
     if let Some((min, max)) = lab.card {
         all.push(json!({"kind":"material","material":material,"melt_min_c":min,"melt_max_c":max,
-            "activation_min_kj_mol":35,"activation_max_kj_mol":60}));
+            "activation_min_kj_mol":35,"activation_max_kj_mol":60,"dry_end_pct":lab.drying.1}));
     }
     all.extend(
         lab.target_kg_h

@@ -97,5 +97,8 @@ fn libreoffice_reads_the_tables_of_either_locale_as_the_same_numbers() {
         sheet("semicolon", &["--format", "text", "--csv-delimiter", ";", "--csv-decimal", "comma"]);
     assert_eq!(comma, semicolon);
     let column = comma[0].iter().position(|head| *head == "kept_m").unwrap();
-    assert!(comma.len() > 1 && comma[1..].iter().any(|row| matches!(row[column], Data::Float(_))), "{comma:?}");
+    assert!(
+        comma.len() > 1 && comma[1..].iter().any(|row| matches!(row[column], Data::Float(_))),
+        "{comma:?}"
+    );
 }

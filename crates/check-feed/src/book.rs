@@ -1,25 +1,33 @@
 //! What is known of each lot.
 
+use crate::weighed::{self, Piece};
 use secondmelt_plastics::cards::{self, Card};
-use secondmelt_plastics::density::{Immersed, water_g_cm3};
-use secondmelt_plastics::drying::wet_basis_pct;
-use secondmelt_record::facts::{Does, Immersion, MoistureBasis, Role};
+use secondmelt_plastics::drying::{Granule, wet_basis_pct};
+use secondmelt_record::facts::{self, Does, Form, MoistureBasis, PieceShape, Role};
+use secondmelt_record::text::Time;
 use secondmelt_record::{Code, Line, Problem, Record};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Solid plastics without filler or foam lie between these, in g/cm3 (handbook ranges, from
-/// memory); what lies outside is a slip of weighing or no solid plastic.
-const SOLID_G_CM3: std::ops::RangeInclusive<f64> = 0.82..=2.3;
+/// No plastic of the cards is dried hotter than at 175 °C; beyond this it is a slip.
+const DRYER_C: std::ops::RangeInclusive<f64> = 0.0..=250.0;
+/// Solid plastics as poured lie below this, in g/cm3 (common practice, no source).
+const BULK_G_CM3: f64 = 1.6;
+
+/// An instant in seconds, as it is written in two records that are to be compared.
+type Instant = f64;
 
 /// What is known of one lot.
 #[derive(Debug, Default)]
 pub(crate) struct Feed {
     pub(crate) material: Option<String>,
+    form: Option<Form>,
+    piece: Option<(PieceShape, Option<f64>, Option<f64>)>,
     pub(crate) marks: Vec<String>,
-    pub(crate) densities_g_cm3: Vec<f64>,
+    pub(crate) pieces: Vec<Piece>,
     pub(crate) moisture: Vec<Moisture>,
     pub(crate) sieves: Vec<(f64, f64)>,
     pub(crate) charge_g: Option<f64>,
+    pub(crate) bulk_g_cm3: Vec<f64>,
 }
 
 /// A moisture reading.
@@ -28,16 +36,44 @@ pub(crate) struct Moisture {
     pub(crate) wet_pct: f64,
     pub(crate) dried_h: Option<f64>,
     pub(crate) dry_c: Option<f64>,
+    pub(crate) at: Option<Instant>,
 }
 
 /// The lab's own figures of a material, where it gave any.
 #[derive(Debug, Default, Clone, Copy, PartialEq)]
 pub(crate) struct Own {
-    pub(crate) density_g_cm3: Option<f64>,
+    /// Smallest and largest density, in g/cm3.
+    pub(crate) density_g_cm3: Option<(f64, f64)>,
     pub(crate) dry_c: Option<f64>,
+    pub(crate) dry_max_c: Option<f64>,
     pub(crate) dry_h: Option<f64>,
+    pub(crate) dry_end_pct: Option<f64>,
     pub(crate) moisture_max_pct: Option<f64>,
-    pub(crate) hygroscopic: Option<bool>,
+    pub(crate) takes_up_water: Option<bool>,
+}
+
+/// A lab's one density stands for lots within this of it, in g/cm3 (common practice).
+const OWN_G_CM3: f64 = 0.01;
+/// A plastic that takes up no more than this in water needs no drying, in per cent (common
+/// practice, no source: the cards' polyolefins take up 0.01 to 0.03).
+const NEXT_TO_NONE_PCT: f64 = 0.05;
+
+impl Own {
+    fn of(card: &facts::Material<'_>) -> Self {
+        let one = card.density_g_cm3.map(f64::from);
+        let low = card.density_min_g_cm3.map(f64::from).or(one.map(|x| x - OWN_G_CM3));
+        let high = card.density_max_g_cm3.map(f64::from).or(one.map(|x| x + OWN_G_CM3));
+        let uptake = card.water_uptake_pct.map(f64::from);
+        Self {
+            density_g_cm3: low.zip(high),
+            dry_c: card.dry_c.map(Into::into),
+            dry_max_c: card.dry_max_c.map(Into::into),
+            dry_h: card.dry_h.map(Into::into),
+            dry_end_pct: card.dry_end_pct.map(Into::into),
+            moisture_max_pct: card.moisture_max_pct.map(Into::into),
+            takes_up_water: card.hygroscopic.or(uptake.map(|pct| pct > NEXT_TO_NONE_PCT)),
+        }
+    }
 }
 
 #[derive(Debug)]
@@ -45,58 +81,90 @@ struct Limit {
     what: String,
     lot: Option<String>,
     material: Option<String>,
-    max: f64,
+    min: Option<f64>,
+    max: Option<f64>,
+}
+
+/// A step that dries.
+#[derive(Debug, Clone, Copy, Default)]
+pub(crate) struct Dryer {
+    pub(crate) at: Option<Instant>,
+    pub(crate) dry_c: Option<f64>,
 }
 
 #[derive(Debug, Default)]
 pub(crate) struct Book {
-    /// Steps that dry.
-    dryers: BTreeSet<String>,
+    dryers: BTreeMap<String, Dryer>,
+    /// Steps that shred and that melt, the first of each.
+    pub(crate) shredder: Option<String>,
+    pub(crate) extruder: Option<String>,
     /// Steps that each lot went into.
     into: BTreeMap<String, BTreeSet<String>>,
     lots: BTreeMap<String, Feed>,
-    own: BTreeMap<String, Own>,
+    /// By the one name of each material, with the name as the lab wrote it.
+    own: BTreeMap<String, (String, Own)>,
     limits: Vec<Limit>,
+    /// Standard uncertainty of each scale, in g.
+    scales: BTreeMap<String, f64>,
+    /// What the hopper of each machine holds, in cm3.
+    pub(crate) hoppers: BTreeMap<String, f64>,
+}
+
+/// A time for comparing.
+#[expect(clippy::cast_precision_loss, reason = "milliseconds of our time fit")]
+fn instant(at: Option<&Time<'_>>) -> Option<Instant> {
+    at.and_then(Time::instant).map(|at| at.as_millisecond() as f64 / 1000.0)
 }
 
 impl Book {
     /// Takes a record; a problem where it cannot be used.
     pub(crate) fn take(&mut self, record: &Record<'_>, line: Line<'_>) -> Option<Problem<'static>> {
         match record {
-            Record::Lot(lot) => {
-                let feed = self.feed(&lot.lot);
-                let material = lot.material.to_string();
-                if feed.material.as_ref().is_some_and(|known| *known != material) {
-                    return Some(line.contradiction("lot", &lot.lot));
-                }
-                feed.material = Some(material);
-            }
+            Record::Lot(lot) => return self.take_lot(lot, line),
             Record::Material(card) => {
-                let own = Own {
-                    density_g_cm3: card.density_g_cm3.map(Into::into),
-                    dry_c: card.dry_c.map(Into::into),
-                    dry_h: card.dry_h.map(Into::into),
-                    moisture_max_pct: card.moisture_max_pct.map(Into::into),
-                    hygroscopic: card.hygroscopic,
-                };
-                let first = *self.own.entry(card.material.to_string()).or_insert(own);
-                if first != own {
+                let own = (card.material.to_string(), Own::of(card));
+                let known = self.own.entry(cards::one_name(&card.material)).or_insert(own.clone());
+                if known.1 != own.1 {
                     return Some(line.contradiction("material", &card.material));
                 }
             }
-            Record::Step(step) if step.does == Does::Dry => {
-                self.dryers.insert(step.step.to_string());
+            Record::Step(step) => {
+                let name = || Some(step.step.to_string());
+                match step.does {
+                    Does::Dry => {
+                        let settings = step.settings.as_ref();
+                        let at = instant(step.at.as_ref());
+                        let dry_c = settings.and_then(|s| s.get("dry_c"));
+                        self.dryers.insert(step.step.to_string(), Dryer { at, dry_c });
+                    }
+                    Does::Shred => self.shredder = self.shredder.take().or_else(name),
+                    Does::Extrude => self.extruder = self.extruder.take().or_else(name),
+                    _ => {}
+                }
             }
             Record::Weighing(weighing) if weighing.role == Role::In => {
                 let into = self.into.entry(weighing.lot.to_string()).or_default();
                 into.insert(weighing.step.to_string());
             }
-            Record::Limit(limit) => self.limits.extend(limit.max.map(|max| Limit {
+            Record::Scale(scale) => {
+                // A display shows the middle of an even spread of one step.
+                let shown = scale.resolution_g.map(|step| step.get() / 12.0_f64.sqrt());
+                if let Some(u) = scale.u_g.map(f64::from).or(shown) {
+                    self.scales.insert(scale.scale.to_string(), u);
+                }
+            }
+            Record::Machine(machine) => {
+                if let Some(volume) = machine.hopper_cm3 {
+                    self.hoppers.insert(machine.machine.to_string(), volume.get());
+                }
+            }
+            Record::Limit(limit) => self.limits.push(Limit {
                 what: limit.what.to_string(),
                 lot: limit.lot.as_ref().map(ToString::to_string),
-                material: limit.material.as_ref().map(ToString::to_string),
-                max: max.get(),
-            })),
+                material: limit.material.as_ref().map(|name| cards::one_name(name)),
+                min: limit.min.map(Into::into),
+                max: limit.max.map(Into::into),
+            }),
             Record::Marking(marking) => {
                 let mark = marking.mark.to_string();
                 let feed = self.feed(&marking.lot);
@@ -104,33 +172,81 @@ impl Book {
                     feed.marks.push(mark);
                 }
             }
-            Record::Immersion(weighed) => match density(weighed, line) {
-                Ok(density) => self.feed(&weighed.lot).densities_g_cm3.push(density),
+            Record::Immersion(weighed) => match weighed::piece(weighed, line) {
+                Ok(piece) => self.feed(&weighed.lot).pieces.push(piece),
                 Err(problem) => return Some(*problem),
             },
-            Record::Moisture(reading) => {
-                let pct = reading.moisture_pct.get();
-                let dry_basis = reading.basis == Some(MoistureBasis::Dry);
-                self.feed(&reading.lot).moisture.push(Moisture {
-                    wet_pct: if dry_basis { wet_basis_pct(pct) } else { pct },
-                    dried_h: reading.dried_h.map(Into::into),
-                    dry_c: reading.dry_c.map(Into::into),
-                });
-            }
-            Record::Sieve(sieve) => {
-                let opening = sieve.opening_mm.get();
-                let charge = sieve.charge_g.map(f64::from);
-                let feed = self.feed(&sieve.lot);
-                if feed.sieves.iter().any(|(mm, _)| mm.to_bits() == opening.to_bits()) {
-                    let found = format!("a second mass on the sieve of {opening} mm of this lot");
-                    let expected = "each sieve once a lot: name each sample as a lot of its own";
-                    return Some(line.problem(Code::Contradiction, found, expected));
+            Record::Moisture(reading) => return self.take_moisture(reading, line),
+            Record::Sieve(sieve) => return self.take_sieve(sieve, line),
+            Record::Bulk(bulk) => {
+                let density = bulk.filled_g.get() / bulk.vessel_cm3.get();
+                if density > BULK_G_CM3 {
+                    let found = format!("{density:.3} g/cm3 as poured");
+                    let expected =
+                        "at most 1.6 g/cm3: `filled_g` without the vessel, `vessel_cm3` in cm3";
+                    return Some(line.problem(Code::OutOfRange, found, expected));
                 }
-                feed.sieves.push((opening, sieve.retained_g.get()));
-                feed.charge_g = feed.charge_g.or(charge);
+                self.feed(&bulk.lot).bulk_g_cm3.push(density);
             }
             _ => {}
         }
+        None
+    }
+
+    fn take_lot(&mut self, lot: &facts::Lot<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let feed = self.feed(&lot.lot);
+        let material = lot.material.to_string();
+        let other = |known: &String| cards::one_name(known) != cards::one_name(&material);
+        if feed.material.as_ref().is_some_and(other) {
+            return Some(line.contradiction("lot", &lot.lot));
+        }
+        feed.material.get_or_insert(material);
+        feed.form = feed.form.or(lot.form);
+        let size = |x: Option<secondmelt_record::Positive>| x.map(f64::from);
+        let piece = lot.piece.map(|shape| (shape, size(lot.piece_mm), size(lot.piece_length_mm)));
+        feed.piece = feed.piece.or(piece);
+        None
+    }
+
+    fn take_moisture(
+        &mut self,
+        reading: &facts::Moisture<'_>,
+        line: Line<'_>,
+    ) -> Option<Problem<'static>> {
+        let dry_c = reading.dry_c.map(f64::from);
+        if let Some(c) = dry_c.filter(|c| !DRYER_C.contains(c)) {
+            let found = format!("drying at {c} °C");
+            let expected = "0 to 250 °C: a figure near 338 is kelvin (65 °C)";
+            return Some(line.problem(Code::OutOfRange, found, expected));
+        }
+        let pct = reading.moisture_pct.get();
+        let dry_basis = reading.basis == Some(MoistureBasis::Dry);
+        self.feed(&reading.lot).moisture.push(Moisture {
+            wet_pct: if dry_basis { wet_basis_pct(pct) } else { pct },
+            dried_h: reading.dried_h.map(Into::into),
+            dry_c,
+            at: instant(reading.at.as_ref()),
+        });
+        None
+    }
+
+    fn take_sieve(&mut self, sieve: &facts::Sieve<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let opening = sieve.opening_mm.get();
+        let charge = sieve.charge_g.map(f64::from);
+        let feed = self.feed(&sieve.lot);
+        let expected = "one sieving a lot: name each sample as a lot of its own";
+        if feed.sieves.iter().any(|(mm, _)| mm.to_bits() == opening.to_bits()) {
+            let found = format!("a second mass on the sieve of {opening} mm of this lot");
+            return Some(line.problem(Code::Contradiction, found, expected));
+        }
+        if let Some((before, now)) = feed.charge_g.zip(charge)
+            && (before - now).abs() > 1e-9 * before
+        {
+            let found = format!("a charge of {now} g after one of {before} g for the same lot");
+            return Some(line.problem(Code::Contradiction, found, expected));
+        }
+        feed.sieves.push((opening, sieve.retained_g.get()));
+        feed.charge_g = feed.charge_g.or(charge);
         None
     }
 
@@ -142,26 +258,58 @@ impl Book {
         self.lots.iter().map(|(lot, feed)| (lot.as_str(), feed))
     }
 
-    /// The step that dried a lot further, where there is one.
-    pub(crate) fn dried_by(&self, lot: &str) -> Option<&str> {
-        let steps = self.into.get(lot)?;
-        steps.iter().find(|step| self.dryers.contains(*step)).map(String::as_str)
+    /// The last step that dried a lot further, where there is one: its name and what it is.
+    pub(crate) fn dried_by(&self, lot: &str) -> Option<(&str, Dryer)> {
+        let steps = self.into.get(lot)?.iter();
+        let dryers = steps.filter_map(|step| Some((step.as_str(), *self.dryers.get(step)?)));
+        let when = |dryer: &Dryer| dryer.at.unwrap_or(f64::NEG_INFINITY);
+        dryers.max_by(|(_, a), (_, b)| when(a).total_cmp(&when(b)))
     }
 
-    /// The lab's own figures of a material.
+    /// Standard uncertainty of a scale, in g.
+    pub(crate) fn scale(&self, scale: &str) -> Option<f64> {
+        self.scales.get(scale).copied()
+    }
+
+    /// The lab's own figures of a material, under any of its names.
     pub(crate) fn own(&self, material: &str) -> Option<Own> {
-        self.own.get(material).copied()
+        self.own.get(&cards::one_name(material)).map(|(_, own)| *own)
     }
 
-    /// The limit that fits a lot best: its own, that of its material, that of every lot.
-    pub(crate) fn limit(&self, what: &str, lot: &str, feed: &Feed) -> Option<f64> {
+    /// Densities in g/cm3 between which the lots of a material lie: the lab's own, then the
+    /// card's.
+    pub(crate) fn range(&self, material: &str) -> Option<(f64, f64)> {
+        let card = || cards::card(material).map(|c| (c.density_g_cm3.min, c.density_g_cm3.max));
+        self.own(material).and_then(|own| own.density_g_cm3).or_else(card)
+    }
+
+    /// Materials that have a card of the lab alone, as it wrote them.
+    pub(crate) fn own_alone(&self) -> impl Iterator<Item = &str> {
+        self.own
+            .iter()
+            .filter(|(name, _)| cards::card(name).is_none())
+            .map(|(_, own)| own.0.as_str())
+    }
+
+    fn limits<'a>(&'a self, what: &'a str, lot: &'a str, feed: &Feed) -> Option<&'a Limit> {
+        let material = feed.material.as_deref().map(cards::one_name);
         let fits = |l: &&Limit| {
             l.what == what
                 && l.lot.as_deref().is_none_or(|l| l == lot)
-                && (l.material.is_none() || l.material == feed.material)
+                && (l.material.is_none() || l.material == material)
         };
         let best = |l: &&Limit| (l.lot.is_some(), l.material.is_some());
-        self.limits.iter().filter(fits).max_by_key(best).map(|l| l.max)
+        self.limits.iter().filter(fits).max_by_key(best)
+    }
+
+    /// The upper limit that fits a lot best: its own, that of its material, that of every lot.
+    pub(crate) fn limit(&self, what: &str, lot: &str, feed: &Feed) -> Option<f64> {
+        self.limits(what, lot, feed).and_then(|l| l.max)
+    }
+
+    /// The lower limit that fits a lot best.
+    pub(crate) fn least(&self, what: &str, lot: &str, feed: &Feed) -> Option<f64> {
+        self.limits(what, lot, feed).and_then(|l| l.min)
     }
 }
 
@@ -174,52 +322,30 @@ impl Feed {
     /// Whether anything was measured or read on it.
     pub(crate) fn looked_at(&self) -> bool {
         !(self.marks.is_empty()
-            && self.densities_g_cm3.is_empty()
+            && self.pieces.is_empty()
             && self.moisture.is_empty()
             && self.sieves.is_empty())
     }
-}
 
-/// Density of a specimen in g/cm3, the buoyancy of air left out as ISO 1183-1 does.
-fn density(weighed: &Immersion<'_>, line: Line<'_>) -> Result<f64, Box<Problem<'static>>> {
-    let temp_c = weighed.temp_c.get();
-    let refuse = |found: String, expected: &str| {
-        Err(Box::new(line.problem(Code::OutOfRange, found, expected)))
-    };
-    let water = weighed.liquid.as_deref().is_none_or(|l| l.eq_ignore_ascii_case("water"));
-    let liquid = match weighed.liquid_g_cm3 {
-        Some(given) => given.get(),
-        None if !water => {
-            return refuse(
-                "a liquid other than water without its density".into(),
-                "`liquid_g_cm3`",
-            );
-        }
-        None => match water_g_cm3(temp_c) {
-            Some(density) => density,
-            None => {
-                return refuse(
-                    format!("water at {temp_c} °C"),
-                    "0 to 40 °C, as in a lab: a figure near 296 is kelvin, one near 73 is °F",
-                );
+    /// Shape of its pieces as far as it is known. Filament is round and long without being said
+    /// to be.
+    pub(crate) fn granule(&self) -> Option<Granule> {
+        match self.piece {
+            Some((PieceShape::Flake, ..)) => Some(Granule::Plate),
+            Some((PieceShape::Bead, ..)) => Some(Granule::Sphere),
+            Some((PieceShape::Strand, ..)) => Some(Granule::Cylinder),
+            Some((PieceShape::Pellet, Some(diameter), Some(length))) => {
+                Some(Granule::Pellet { slenderness: length / diameter })
             }
-        },
-    };
-    let piece = Immersed {
-        air_g: weighed.air_g.get(),
-        liquid_g: weighed.liquid_g.get(),
-        sinker_g: weighed.sinker_g.map_or(0.0, f64::from),
-        liquid_g_cm3: liquid,
-    };
-    match piece.density_g_cm3() {
-        None => refuse(
-            "a specimen at least as heavy in the liquid as in air, so without volume".into(),
-            "an apparent mass in the liquid below that in air (with a sinker, its own in `sinker_g`)",
-        ),
-        Some(density) if !SOLID_G_CM3.contains(&density) => refuse(
-            format!("a density of {density:.3} g/cm3"),
-            "0.82 to 2.3 g/cm3, as solid plastics have: look for bubbles, foam, a swapped or mis-keyed mass",
-        ),
-        Some(density) => Ok(density),
+            Some((PieceShape::Pellet, ..)) => None,
+            None => (self.form == Some(Form::Filament)).then_some(Granule::Cylinder),
+        }
+    }
+
+    /// The length that its rate of drying goes with, in mm: thickness of a flake, radius of any
+    /// other piece.
+    pub(crate) fn size_mm(&self) -> Option<f64> {
+        let (shape, size, _) = self.piece?;
+        Some(if shape == PieceShape::Flake { size? } else { size? / 2.0 })
     }
 }

@@ -1,158 +1,223 @@
 //! Dry enough, or how long still.
 
-use crate::book::{Book, Feed, Moisture};
+use crate::book::{Book, Feed, Moisture, Own};
+use crate::identity::Standing;
+use crate::remaining::Remaining;
+use crate::say::{short, verdict};
 use secondmelt_plastics::cards::Card;
-use secondmelt_plastics::drying::{Granule, fit};
-use secondmelt_quality::distributions::{Split, student_t};
-use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
-use secondmelt_record::{Fraction, Number, Out};
+use secondmelt_record::findings::{Caution, Decision, Verdict};
+use secondmelt_record::{Number, Out};
 
-const LEVEL: f64 = 0.95;
-const BASIS: &str = "diffusion out of a flake of even thickness (Crank), start and rate fitted by least squares on \
-                     the logarithm, end moisture taken as 0, readings scattering by the same share of their value, \
-                     Student's t; the rate belongs to this dryer and granulate";
+const RULE: &str = "simple acceptance: the last reading is not above the limit; undecided where a step that dries \
+                    took the lot in after it";
+/// The plastic of a lot as its drying sees it.
+pub(crate) struct Plastic<'a> {
+    pub(crate) name: &'a str,
+    pub(crate) card: Option<&'static Card>,
+    pub(crate) own: Own,
+}
 
-pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) {
-    let card = feed.card();
+impl Plastic<'_> {
+    fn takes_up_water(&self) -> Option<bool> {
+        self.own.takes_up_water.or(self.card.map(Card::takes_up_water))
+    }
+
+    /// The hottest it may be dried at, in °C, and whose word that is.
+    fn hottest(&self) -> Option<(f64, &'static str)> {
+        let card = self.card.and_then(|c| c.drying.temperature_c).map(|[_, to]| to);
+        match (self.own.dry_max_c, self.own.dry_c, card) {
+            (Some(max), ..) => Some((max, "the lab's card")),
+            (None, Some(own), Some(card)) if card > own => Some((card, "the card")),
+            (None, Some(own), _) => Some((own, "the lab's card")),
+            (None, None, card) => card.map(|card| (card, "the card")),
+        }
+    }
+}
+
+pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, out: &mut Out) {
+    match standing {
+        // What must not be melted is not made ready for it.
+        Standing::Refused => return,
+        Standing::Contradicted(why) => {
+            if !feed.moisture.is_empty() {
+                let why = format!("which plastic's limit and dryer it needs is not settled: {why}");
+                out.write(&verdict("drying", lot, Decision::Undecided, RULE, why));
+            }
+            return;
+        }
+        Standing::Open => {}
+    }
     let own = feed.material.as_deref().and_then(|m| book.own(m)).unwrap_or_default();
     let name = feed.material.as_deref().unwrap_or("this plastic");
-    let takes_up = own.hygroscopic.or(card.map(Card::takes_up_water));
-    let verdict = |result, why: String| {
-        Verdict {
-        check: "drying".into(),
-        result,
-        lot: Some(lot.into()),
-        unit: Some("%".into()),
-        rule: "simple acceptance: the last reading is not above the limit; undecided where a step that dries took the lot in".into(),
-        why: why.into(),
-        ..Verdict::default()
-    }
-    };
-    if takes_up == Some(false) && feed.looked_at() {
-        out.write(&verdict(
-            Decision::Conforms,
-            format!("{name} takes up next to no water and needs no drying; only water on its surface must be gone"),
-        ));
+    let plastic = Plastic { name, card: feed.card(), own };
+    let too_hot = too_hot(book, lot, feed, &plastic, out);
+    let last = latest(&feed.moisture);
+    let limit = (book.limit("moisture_pct", lot, feed).map(|x| (x, "the lab's limit")))
+        .or(own.moisture_max_pct.map(|x| (x, "the lab's card")));
+    if plastic.takes_up_water() == Some(false) {
+        if feed.looked_at() {
+            surface(lot, &plastic, last, limit, out);
+        }
         return;
     }
-    let Some(last) = latest(&feed.moisture) else { return };
-    let limit = (book.limit("moisture_pct", lot, feed).map(|x| (x, "the lab's limit")))
-        .or(own.moisture_max_pct.map(|x| (x, "the lab's card")))
-        .or(card.map(|c| {
-            (c.drying.max_moisture_pct, "the usual ceiling of the card, not of this grade")
-        }));
-    let Some((limit, whose)) = limit else {
+    let Some(last) = last else { return };
+    let usual = plastic
+        .card
+        .map(|c| (c.drying.max_moisture_pct, "the usual ceiling of the card, not of this grade"));
+    let Some((limit, whose)) = limit.or(usual) else {
         let why = format!(
             "{} % cannot be judged: give a `limit` of moisture_pct or a `material` record",
-            last.wet_pct
+            short(last.wet_pct)
         );
-        return out.write(&verdict(Decision::Undecided, why));
+        return out.write(&verdict("drying", lot, Decision::Undecided, RULE, why));
     };
     let dry = last.wet_pct <= limit;
-    let at = last.dried_h.map(|h| format!(" after {h} h")).unwrap_or_default();
-    let mut why = format!("{:.3} %{at} against {limit} % ({whose})", last.wet_pct);
-    // What goes into a dryer next may be wet; what comes out of it is judged.
-    let before_drying = last.dried_h.unwrap_or(0.0) == 0.0;
-    if !dry
-        && before_drying
-        && let Some(step) = book.dried_by(lot)
-    {
+    let at = last.dried_h.map(|h| format!(" after {} h", short(h))).unwrap_or_default();
+    let mut why = format!("{:.3} %{at} against {} % ({whose})", last.wet_pct, short(limit));
+    let judged = |result, why: String| Verdict {
+        value: Number::new(last.wet_pct),
+        limit: Number::new(limit),
+        unit: Some("%".into()),
+        ..verdict("drying", lot, result, RULE, why)
+    };
+    if dry {
+        return out.write(&judged(Decision::Conforms, why + ": dry enough"));
+    }
+    if let Some(step) = dried_since(book, lot, &last) {
         why += &format!(
             ": too wet to be melted; step {step} took it in to dry it, and what came out of that must be read"
         );
-        return out.write(&verdict(Decision::Undecided, why));
+        return out.write(&judged(Decision::Undecided, why));
     }
-    let remaining = if dry { None } else { remaining(&feed.moisture, &last, limit) };
-    if dry {
-        why += ": dry enough";
+    if plastic.card.is_some_and(|c| c.hydrolyses_in_melt) {
+        why += &format!("; {name} melted wet loses chain length by hydrolysis, for good");
+    }
+    if too_hot {
+        why += "; how long it still needs is not worked out from a dryer that is too hot for it";
+        out.write(&judged(Decision::Fails, why));
     } else {
-        if card.is_some_and(|c| c.hydrolyses_in_melt) {
-            why += &format!("; {name} melted wet loses chain length by hydrolysis, for good");
+        let remaining = Remaining::of(feed, &own, &last, limit);
+        why += &format!("; {}", remaining.words(&plastic, &last));
+        out.write(&judged(Decision::Fails, why));
+        remaining.write(lot, &last, limit, out);
+    }
+    out.write(&Caution {
+        lot: Some(lot.to_owned().into()),
+        danger: "Dryers and hot plastic burn, and drying gives off vapours: stay below the temperature at \
+                 which the plastic softens, air the room, never use an oven for food, and do not leave it \
+                 alone overnight. Melted wet, the water turns to steam: bubbles in the strand, and melt that spits \
+                 from the die."
+            .into(),
+        defer_to: "the dryer's manual, the safety data sheet and local fire rules".into(),
+        ..Caution::default()
+    });
+}
+
+/// The last reading: by the clock where all have one, otherwise after the longest drying; where
+/// none says how long, the last of the stream.
+fn latest(readings: &[Moisture]) -> Option<Moisture> {
+    let clock = readings.iter().all(|r| r.at.is_some());
+    let when = |r: &Moisture| (if clock { r.at } else { None }, r.dried_h.unwrap_or(0.0));
+    readings.iter().copied().max_by(|a, b| {
+        let (a, b) = (when(a), when(b));
+        let by_clock = a.0.unwrap_or(0.0).total_cmp(&b.0.unwrap_or(0.0));
+        by_clock.then(a.1.total_cmp(&b.1))
+    })
+}
+
+/// The step that dried the lot after a reading, where there is one: by the clock where both have
+/// a time, otherwise where the reading was taken before any drying.
+fn dried_since<'a>(book: &'a Book, lot: &str, last: &Moisture) -> Option<&'a str> {
+    let (step, dryer) = book.dried_by(lot)?;
+    let since = match (last.at, dryer.at) {
+        (Some(read), Some(dried)) => read <= dried,
+        _ => last.dried_h.unwrap_or(0.0) == 0.0,
+    };
+    since.then_some(step)
+}
+
+/// Refuses a dryer that is too hot for the plastic; whether it was.
+fn too_hot(book: &Book, lot: &str, feed: &Feed, plastic: &Plastic<'_>, out: &mut Out) -> bool {
+    let Some((hottest, whose)) = plastic.hottest() else { return false };
+    let by_step = book.dried_by(lot).and_then(|(_, dryer)| dryer.dry_c);
+    let used = feed.moisture.iter().filter_map(|r| r.dry_c).chain(by_step).fold(0.0, f64::max);
+    if used <= hottest {
+        return false;
+    }
+    let name = plastic.name;
+    let mut why = format!(
+        "dried at {} °C, where {name} is dried at up to {} °C ({whose}): it softens, sticks together and ages",
+        short(used),
+        short(hottest)
+    );
+    for (celsius, unit) in [((used - 32.0) / 1.8, "°F"), (used - 273.15, "kelvin")] {
+        if (30.0..=hottest).contains(&celsius) {
+            why += &format!("; in {unit} it would be {} °C", short(celsius));
         }
-        why += &match &remaining {
-            Some(left) => {
-                format!("; dry it {:.1} h more ({:.1} to {:.1} h)", left.hours, left.low, left.high)
-            }
-            None => format!("; {}", usual(card, own.dry_h, own.dry_c)),
-        };
     }
     out.write(&Verdict {
-        value: Number::new(last.wet_pct),
-        limit: Number::new(limit),
-        ..verdict(if dry { Decision::Conforms } else { Decision::Fails }, why)
+        value: Number::new(used),
+        limit: Number::new(hottest),
+        unit: Some("°C".into()),
+        ..verdict(
+            "drying-temperature",
+            lot,
+            Decision::Fails,
+            "no reading and no step of the lot was hotter than its plastic may be dried",
+            why,
+        )
     });
-    if let Some(left) = remaining {
-        let dried = last.dried_h.unwrap_or(0.0);
-        out.write(&Adjustment {
-            what: "dry_h".into(),
-            lot: Some(lot.into()),
-            from: Number::new(dried),
-            to: Number::new(dried + left.hours),
-            low: Number::new(dried + left.low),
-            high: Number::new(dried + left.high),
-            unit: "h".into(),
-            because: format!("{:.3} % is above {limit} %", last.wet_pct).into(),
-            basis: BASIS.into(),
-            confidence: Fraction::new(LEVEL),
-            ..Adjustment::default()
-        });
-    }
-    if !dry {
-        out.write(&Caution {
-            lot: Some(lot.into()),
-            danger: "Dryers and hot plastic burn, and drying gives off vapours: stay below the temperature at \
-                     which the plastic softens, air the room, never use an oven for food, and do not leave it \
-                     alone overnight."
-                .into(),
-            defer_to: "the dryer's manual, the safety data sheet and local fire rules".into(),
-            ..Caution::default()
-        });
-    }
+    out.write(&Caution {
+        lot: Some(lot.to_owned().into()),
+        danger: format!(
+            "Above {} °C {name} may soften to one lump, smoulder or give off vapours in the dryer: set the \
+             thermostat lower, and check it with a second thermometer.",
+            short(hottest)
+        )
+        .into(),
+        defer_to: "the dryer's manual, the safety data sheet and local fire rules".into(),
+        ..Caution::default()
+    });
+    true
 }
 
-/// The reading after the longest drying; where none says how long, the last of the stream.
-fn latest(readings: &[Moisture]) -> Option<Moisture> {
-    readings
-        .iter()
-        .copied()
-        .max_by(|a, b| a.dried_h.unwrap_or(0.0).total_cmp(&b.dried_h.unwrap_or(0.0)))
-}
-
-struct Remaining {
-    hours: f64,
-    low: f64,
-    high: f64,
-}
-
-/// Hours from the last reading to the limit; none where no curve can be fitted.
-fn remaining(readings: &[Moisture], last: &Moisture, limit: f64) -> Option<Remaining> {
-    // A curve is one of one temperature.
-    let same = |r: &&Moisture| r.dry_c.map(f64::to_bits) == last.dry_c.map(f64::to_bits);
-    let points: Vec<_> =
-        readings.iter().filter(same).filter_map(|r| Some((r.dried_h?, r.wet_pct))).collect();
-    let curve = fit(Granule::Plate, &points, 0.0)?;
-    let (total, u) = curve.hours_to(limit)?;
-    let t = student_t::quantile(f64::from(curve.freedom), Split::with_above((1.0 - LEVEL) / 2.0)?)?;
-    let dried = last.dried_h?;
-    let left = |factor: f64| (total * factor - dried).max(0.0);
-    let far = (t * u).exp();
-    let left = Remaining { hours: left(1.0), low: left(1.0 / far), high: left(far) };
-    left.high.is_finite().then_some(left)
-}
-
-/// What is usual, and no more than that.
-fn usual(card: Option<&Card>, own_h: Option<f64>, own_c: Option<f64>) -> String {
-    let measure =
-        "three readings at different drying times of one lot would give the time it still needs";
-    let usual = match (own_h, card.and_then(|c| c.drying.time_h)) {
-        (Some(hours), _) => format!("the lab's card says {hours} h in all"),
-        (None, Some([from, to])) => format!("usual are {from} to {to} h in all"),
-        (None, None) => return format!("how long is not known; {measure}"),
+/// A plastic that takes up next to no water: only what is on its surface counts.
+fn surface(
+    lot: &str,
+    plastic: &Plastic<'_>,
+    last: Option<Moisture>,
+    limit: Option<(f64, &'static str)>,
+    out: &mut Out,
+) {
+    let name = plastic.name;
+    let none = format!("{name} takes up next to no water and needs no drying");
+    let Some(last) = last else {
+        let why = format!("{none}; only water on its surface must be gone");
+        return out.write(&verdict("drying", lot, Decision::Conforms, RULE, why));
     };
-    let at = match (own_c, card.and_then(|c| c.drying.temperature_c)) {
-        (Some(c), _) => format!(" at {c} °C"),
-        (None, Some([from, to])) => format!(" at {from} to {to} °C"),
-        (None, None) => String::new(),
+    let wet = last.wet_pct;
+    let usual = plastic.card.map(|c| (c.drying.max_moisture_pct, "the usual ceiling of the card"));
+    let (result, held) = match (limit, usual) {
+        (Some((max, whose)), _) if wet > max => (Decision::Fails, Some((max, whose))),
+        (Some(held), _) => (Decision::Conforms, Some(held)),
+        (None, Some((max, whose))) if wet > max => (Decision::Undecided, Some((max, whose))),
+        (None, held) => (Decision::Conforms, held),
     };
-    format!("{usual}{at}, which is usual only; {measure}")
+    let against =
+        held.map(|(max, whose)| format!(" against {} % ({whose})", short(max))).unwrap_or_default();
+    let why = if result == Decision::Conforms {
+        format!("{none}: {} %{against}", short(wet))
+    } else {
+        format!(
+            "{} %{against}: {name} takes up next to no water, so this sits on its surface or in dirt; let it drain, \
+             blow it dry for an hour, and read again",
+            short(wet)
+        )
+    };
+    out.write(&Verdict {
+        value: Number::new(wet),
+        limit: held.and_then(|(max, _)| Number::new(max)),
+        unit: Some("%".into()),
+        ..verdict("drying", lot, result, RULE, why)
+    });
 }

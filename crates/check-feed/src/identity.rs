@@ -1,138 +1,309 @@
-//! What a lot may be, and whether it may be melted at all.
+//! What a lot may be: its name, its marks and its density against one another.
 
 use crate::book::{Book, Feed};
+use crate::mixture;
+use crate::refusal;
+use crate::say::verdict;
+use crate::weighed::Density;
 use secondmelt_plastics::cards::{self, Card};
-use secondmelt_plastics::identify::{Candidate, candidates, holds, parted_by};
+use secondmelt_plastics::identify::{holds, shares};
 use secondmelt_plastics::marks::{self, Mark};
-use secondmelt_record::findings::{Caution, Decision, Verdict};
-use secondmelt_record::{Fraction, Number, Out};
+use secondmelt_record::findings::{self, Caution, Decision, Verdict};
+use secondmelt_record::{Fraction, Number, Out, Positive};
 
-/// Standard uncertainty of a density by immersion in a small lab, in g/cm3: clinging bubbles
-/// and the scale (common practice, no source; a bubble of 5 mm3 on 1 g moves it by 0.005).
-const U_G_CM3: f64 = 0.0025;
-/// A lab's own density stands for lots within this of it, in g/cm3 (common practice).
-const OWN_G_CM3: f64 = 0.01;
+/// A plastic with chlorine or fluorine of at least this share of the likelihood is warned of.
+const SUSPECT: f64 = 0.01;
 
-const LOCAL: &str =
-    "the safety data sheet, local rules on fumes and waste, and people licensed for them";
+/// Where a lot stands before its moisture and size are looked at.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Standing {
+    /// Nothing against it.
+    Open,
+    /// It is not melted, whatever else holds.
+    Refused,
+    /// It is not settled what it is.
+    Contradicted(String),
+}
 
-pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) {
+/// A plastic that a density allows.
+#[derive(Debug, Clone)]
+pub(crate) struct Candidate {
+    pub(crate) name: String,
+    range: (f64, f64),
+    share: f64,
+    claimed: bool,
+    card: Option<&'static Card>,
+}
+
+pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) -> Standing {
     let read: Vec<Mark> = feed.marks.iter().map(|mark| marks::read(mark)).collect();
-    let verdict = |check: &'static str, result, rule: &'static str, why: String| Verdict {
-        check: check.into(),
-        result,
-        lot: Some(lot.into()),
-        rule: rule.into(),
-        why: why.into(),
-        ..Verdict::default()
-    };
-    if let Some(why) = refused(feed, &read) {
-        out.write(&verdict(
-            "never-melted",
-            Decision::Fails,
-            "some plastics are never melted in a small lab, whatever else holds",
-            format!("{why}: set it aside, and do not shred, dry or melt it"),
-        ));
-        out.write(&Caution {
-            lot: Some(lot.into()),
-            danger: format!("Toxic or corrosive gases, fire or dust may come of this lot: {why}.")
-                .into(),
-            defer_to: LOCAL.into(),
-            ..Caution::default()
+    let mut standing = Standing::Open;
+    if refusal::write(lot, feed, &read, out) {
+        standing = Standing::Refused;
+    } else if let Some(name) = feed.material.as_deref().filter(|name| unknown(book, name)) {
+        let why = format!(
+            "{name} has no card: write its abbreviation after ISO 1043-1 (check-feed --card PP shows a \
+             card), or give a `material` record of your own"
+        );
+        let rule = "a material has a card of the programs or of the lab";
+        out.write(&verdict("known-plastic", lot, Decision::Undecided, rule, why));
+    }
+    if let Some((result, why)) = name_against_marks(book, feed, &read) {
+        if result == Decision::Fails && standing == Standing::Open {
+            standing = Standing::Contradicted(why.clone());
+        }
+        let rule = "every mark names the plastic that the lot is named after";
+        out.write(&verdict("name-and-mark", lot, result, rule, why));
+    }
+    mixture::write(lot, feed, &read, out);
+    if let Some(density) = Density::of(book, feed)
+        && let Some(why) = by_density(book, lot, feed, &read, &density, out)
+        && standing == Standing::Open
+    {
+        standing = Standing::Contradicted(why);
+    }
+    standing
+}
+
+fn unknown(book: &Book, name: &str) -> bool {
+    cards::card(name).is_none() && book.own(name).is_none()
+}
+
+/// Whether name and marks agree; none where one of them is missing.
+fn name_against_marks(book: &Book, feed: &Feed, read: &[Mark]) -> Option<(Decision, String)> {
+    let name = feed.material.as_deref()?;
+    let one = cards::one_name(name);
+    let of_name = marks::read(name);
+    let mut parts: Vec<String> = of_name.polymers.iter().map(|p| cards::one_name(p)).collect();
+    parts.sort();
+    let mut worst: Option<(Decision, String)> = None;
+    for (mark, text) in read.iter().zip(&feed.marks) {
+        let mut marked: Vec<String> = match mark.code {
+            Some(_) => mark.cards().iter().map(|card| card.abbreviation.clone()).collect(),
+            None => mark.polymers.iter().map(|p| cards::one_name(p)).collect(),
+        };
+        marked.sort();
+        let (result, why) = if mark.code.is_some_and(|code| code < 7) {
+            if marked.contains(&one) {
+                (Decision::Conforms, format!("the mark {text} allows {name}"))
+            } else if unknown(book, name) {
+                (
+                    Decision::Undecided,
+                    format!("{name} has no card, so that the mark {text} says nothing of it"),
+                )
+            } else {
+                (
+                    Decision::Fails,
+                    format!(
+                        "it is named {name}, but marked {text}, which is {}",
+                        marked.join(" or ")
+                    ),
+                )
+            }
+        } else if mark.code.is_some() {
+            let other = cards::card(name).is_some_and(|card| card.marking.resin_code != Some(7));
+            if other {
+                (
+                    Decision::Fails,
+                    format!(
+                        "it is named {name}, which has a code of its own, but marked {text} (other)"
+                    ),
+                )
+            } else {
+                (Decision::Conforms, format!("the mark {text} (other) allows {name}"))
+            }
+        } else if marked.is_empty() || marked == parts || marked == [one.clone()] {
+            (Decision::Conforms, format!("it is named {name} and marked {text}"))
+        } else if marked.iter().any(|m| unknown(book, m)) {
+            (Decision::Undecided, format!("it is named {name}, and the mark {text} is not known"))
+        } else if marked.len() > 1 && marked.contains(&one) {
+            (Decision::Undecided, format!("it is named {name}, but marked {text}, a blend of it"))
+        } else if unknown(book, name) {
+            (
+                Decision::Undecided,
+                format!("{name} has no card, so that it cannot be held against the mark {text}"),
+            )
+        } else {
+            (Decision::Fails, format!("it is named {name}, but marked {text}"))
+        };
+        let rank = |d: Decision| match d {
+            Decision::Conforms => 0,
+            Decision::Undecided => 1,
+            Decision::Fails => 2,
+        };
+        if worst.as_ref().is_none_or(|(before, _)| rank(result) > rank(*before)) {
+            worst = Some((result, why));
+        }
+    }
+    worst.map(|(result, why)| match result {
+        Decision::Fails => (
+            result,
+            why + ": a contradiction; find out which holds (weigh a piece in water, look for another mark) before it \
+                   is dried or mixed",
+        ),
+        _ => (result, why),
+    })
+}
+
+/// What the lot is said to be: its marks, otherwise its name.
+fn claim(book: &Book, feed: &Feed, read: &[Mark]) -> (String, Vec<String>) {
+    let marked: Vec<String> = read
+        .iter()
+        .flat_map(|mark| match mark.code {
+            Some(_) => mark.cards().iter().map(|card| card.abbreviation.clone()).collect(),
+            None => mark.polymers.clone(),
+        })
+        .filter(|name| book.range(name).is_some())
+        .collect();
+    if marked.is_empty() {
+        let named = feed.material.iter().filter(|name| book.range(name).is_some());
+        let said = format!("named {}", feed.material.as_deref().unwrap_or("nothing"));
+        (said, named.cloned().collect())
+    } else {
+        (format!("marked {}", feed.marks.join(", ")), marked)
+    }
+}
+
+/// Every plastic that a density allows, the likeliest first.
+fn candidates(book: &Book, density: &Density, claimed: &[String]) -> Vec<Candidate> {
+    let names = cards::all().iter().map(|card| card.abbreviation.as_str()).chain(book.own_alone());
+    let known: Vec<(&str, (f64, f64))> =
+        names.filter_map(|name| Some((name, book.range(name)?))).collect();
+    let ranges: Vec<(f64, f64)> = known.iter().map(|(_, range)| *range).collect();
+    let found = shares(&ranges, density.mean, 2.0 * density.u, density.u);
+    let same = |a: &str, b: &str| cards::one_name(a) == cards::one_name(b);
+    let mut found: Vec<Candidate> = known
+        .into_iter()
+        .zip(found)
+        .filter_map(|((name, range), share)| {
+            let claimed = claimed.iter().any(|claim| same(claim, name));
+            Some(Candidate {
+                name: name.into(),
+                range,
+                share: share?,
+                claimed,
+                card: cards::card(name),
+            })
+        })
+        .collect();
+    found.sort_by(|a, b| b.share.total_cmp(&a.share));
+    found
+}
+
+/// Writes what the density says; why it contradicts what the lot is said to be, where it does.
+fn by_density(
+    book: &Book,
+    lot: &str,
+    feed: &Feed,
+    read: &[Mark],
+    density: &Density,
+    out: &mut Out,
+) -> Option<String> {
+    density.write(lot, out);
+    let (claim, claimed) = claim(book, feed, read);
+    let found = candidates(book, density, &claimed);
+    for one in &found {
+        let (Some(share), Some(from), Some(to)) =
+            (Fraction::new(one.share), Positive::new(one.range.0), Positive::new(one.range.1))
+        else {
+            continue;
+        };
+        out.write(&findings::Candidate {
+            lot: lot.into(),
+            material: one.name.clone().into(),
+            share,
+            from_g_cm3: from,
+            to_g_cm3: to,
+            claimed: one.claimed,
+            ..findings::Candidate::default()
         });
     }
-    if let Some(name) = feed.material.as_deref().filter(|name| unknown(book, name)) {
-        out.write(&verdict(
-            "known-plastic",
-            Decision::Undecided,
-            "a material has a card of the programs or of the lab",
-            format!(
-                "{name} has no card: write its abbreviation after ISO 1043-1 (check-feed --card PP shows a \
-                 card), or give a `material` record of your own"
-            ),
-        ));
-    }
-    if let Some((result, why)) = mixture(feed, &read) {
-        let rule = "polymers that the cards call incompatible are not melted together";
-        out.write(&verdict("mixture", result, rule, why));
-    }
-    let Some(density) = Density::of(feed) else { return };
-    let found = candidates(density.mean, 2.0 * density.u, density.u);
-    let rule = "unfilled polymers whose density range, widened by twice the standard uncertainty, holds \
+    let rule = "unfilled plastics whose density range, widened by twice the standard uncertainty, holds \
                 the density by immersion (ISO 1183-1, method A); shares take each card as equally likely";
+    let (result, why) = named(density, &found);
     out.write(&Verdict {
         value: Number::new(density.mean),
         unit: Some("g/cm3".into()),
         probability: found.first().and_then(|c| Fraction::new(c.share)),
-        ..verdict("candidates", settled(&found), rule, named(&density, &found))
+        ..verdict("candidates", lot, result, rule, why)
     });
-    let (claim, claimed) = claim(feed, &read);
-    if !claimed.is_empty() {
-        let filled = read.iter().any(|mark| mark.filled);
-        let (result, why) = against(book, feed, &density, &claim, &claimed, filled, &found);
+    let against = (!claimed.is_empty()).then(|| {
+        let filled = read.iter().any(|mark| mark.filled)
+            || feed.material.as_deref().is_some_and(|name| marks::read(name).filled);
+        against(book, feed, density, &claim, &claimed, filled, &found)
+    });
+    if let Some(against) = &against {
         let rule = "the density by immersion lies within the range of what the lot is marked or named, \
                     widened by twice its standard uncertainty";
         out.write(&Verdict {
             value: Number::new(density.mean),
             unit: Some("g/cm3".into()),
-            ..verdict("mark-and-density", result, rule, why)
+            ..verdict("mark-and-density", lot, against.result, rule, against.why.clone())
+        });
+        if let Some((one, other)) = against.parted {
+            mixture::part(Some(lot), one, other, out);
+        }
+    }
+    // A mark that agrees settles more than a density that overlaps.
+    let marked =
+        !read.is_empty() && against.as_ref().is_some_and(|a| a.result == Decision::Conforms);
+    if !marked {
+        beware(lot, &found, out);
+    }
+    against.filter(|a| a.result == Decision::Fails).map(|a| a.why)
+}
+
+/// Warns of plastics with chlorine or fluorine among the candidates.
+fn beware(lot: &str, found: &[Candidate], out: &mut Out) {
+    let halogen = |c: &&Candidate| c.share >= SUSPECT && c.card.is_some_and(|c| c.contains_halogen);
+    for one in found.iter().filter(halogen) {
+        out.write(&Caution {
+            lot: Some(lot.to_owned().into()),
+            danger: format!(
+                "Its density also fits {} ({:.0} % of the likelihood), which gives off hydrogen chloride when \
+                 melted: while no mark or test rules that out, do not melt it.",
+                one.name,
+                100.0 * one.share
+            )
+            .into(),
+            defer_to: refusal::LOCAL.into(),
+            ..Caution::default()
         });
     }
 }
 
-/// The density of a lot.
-struct Density {
-    mean: f64,
-    u: f64,
-    pieces: usize,
-}
-
-impl Density {
-    #[expect(clippy::cast_precision_loss, reason = "a few specimens")]
-    fn of(feed: &Feed) -> Option<Self> {
-        let pieces = feed.densities_g_cm3.len();
-        let n = pieces as f64;
-        let mean = feed.densities_g_cm3.iter().sum::<f64>() / n;
-        let squares: f64 = feed.densities_g_cm3.iter().map(|d| (d - mean).powi(2)).sum();
-        let scatter = if pieces > 1 { (squares / (n - 1.0) / n).sqrt() } else { 0.0 };
-        (pieces > 0).then_some(Self { mean, u: U_G_CM3.max(scatter), pieces })
+fn named(density: &Density, found: &[Candidate]) -> (Decision, String) {
+    let Density { mean, u, pieces, spread, .. } = density;
+    let mut start = format!("{mean:.3} ± {u:.4} g/cm3 on {pieces} specimen(s)");
+    if density.mixed() {
+        let why = format!(
+            "{start}, which differ by {spread:.3} g/cm3, more than the weighings explain: there may be several \
+             plastics, or bubbles; weigh more pieces, and sort"
+        );
+        return (Decision::Undecided, why);
     }
-}
-
-fn settled(found: &[Candidate]) -> Decision {
-    if found.len() == 1 { Decision::Conforms } else { Decision::Undecided }
-}
-
-fn named(density: &Density, found: &[Candidate]) -> String {
-    let Density { mean, u, pieces } = density;
-    let start = format!("{mean:.3} ± {u:.4} g/cm3 on {pieces} specimen(s)");
-    let list: Vec<_> = found
-        .iter()
-        .map(|c| format!("{} ({:.0} %)", c.card.abbreviation, 100.0 * c.share))
-        .collect();
-    match found {
-        [] => format!(
-            "{start} fits no unfilled polymer of the cards: it may be filled, foamed, a blend, or hold air"
-        ),
-        [_] => {
-            format!("{start} fits {} alone among unfilled polymers of the cards", list.join(", "))
+    let list: Vec<_> =
+        found.iter().map(|c| format!("{} ({:.0} %)", c.name, 100.0 * c.share)).collect();
+    let list = list.join(", ");
+    start += &match found {
+        [] => {
+            " fits no unfilled plastic of the cards: it may be filled, foamed, a blend, or hold air"
+                .to_owned()
         }
+        [_] => format!(" fits {list} alone among unfilled plastics of the cards"),
         _ => format!(
-            "{start} fits {}: their densities overlap, so density alone does not tell them apart",
-            list.join(", ")
+            " fits {list}: their densities overlap, so density alone does not tell them apart"
         ),
-    }
+    };
+    (if found.len() == 1 { Decision::Conforms } else { Decision::Undecided }, start)
 }
 
-/// What the lot is said to be: its marks, otherwise the name of its material.
-fn claim(feed: &Feed, read: &[Mark]) -> (String, Vec<&'static Card>) {
-    let marked: Vec<_> = read.iter().flat_map(Mark::cards).collect();
-    if marked.is_empty() {
-        let card: Vec<_> = feed.card().into_iter().collect();
-        (format!("named {}", feed.material.as_deref().unwrap_or("nothing")), card)
-    } else {
-        (format!("marked {}", feed.marks.join(", ")), marked)
-    }
+/// What density and claim say of each other.
+struct Against {
+    result: Decision,
+    why: String,
+    /// Plastics that a liquid may part.
+    parted: Option<(&'static Card, &'static Card)>,
 }
 
 fn against(
@@ -140,119 +311,57 @@ fn against(
     feed: &Feed,
     density: &Density,
     claim: &str,
-    claimed: &[&'static Card],
+    claimed: &[String],
     filled: bool,
     found: &[Candidate],
-) -> (Decision, String) {
+) -> Against {
     let mean = density.mean;
+    let plain = |result, why| Against { result, why, parted: None };
     if filled {
         let why = format!(
             "it is {claim}: a filler moves the density, so {mean:.3} g/cm3 does not decide"
         );
-        return (Decision::Undecided, why);
+        return plain(Decision::Undecided, why);
     }
-    let own = |card: &Card| book.own(&card.abbreviation).and_then(|own| own.density_g_cm3);
-    let fits = |card: &&&'static Card| match own(card) {
-        Some(own) => (mean - own).abs() <= OWN_G_CM3 + 2.0 * density.u,
-        None => holds(card, mean, 2.0 * density.u),
-    };
-    if claimed.iter().any(|card| fits(&card)) {
-        return (Decision::Conforms, format!("it is {claim}, and {mean:.3} g/cm3 agrees"));
+    let range = |name: &String| book.range(name).unwrap_or((f64::NAN, f64::NAN));
+    if claimed.iter().any(|name| holds(range(name), mean, 2.0 * density.u)) {
+        let why = format!("it is {claim}, and {mean:.3} g/cm3 agrees");
+        return if density.mixed() {
+            plain(
+                Decision::Undecided,
+                why + " on the mean, but its pieces differ too much for one plastic",
+            )
+        } else {
+            plain(Decision::Conforms, why)
+        };
     }
-    let card = claimed[0];
-    let range = &card.density_g_cm3;
+    let blend = claimed.len() > 1 && !feed.marks.is_empty();
+    let lowest = claimed.iter().map(|n| range(n).0).fold(f64::INFINITY, f64::min);
+    let highest = claimed.iter().map(|n| range(n).1).fold(0.0, f64::max);
+    if blend && (lowest..=highest).contains(&mean) {
+        let why =
+            format!("it is {claim}: {mean:.3} g/cm3 lies between them, as that of a blend may");
+        return plain(Decision::Undecided, why);
+    }
+    let first = &claimed[0];
     let mut why = format!(
-        "it is {claim}, but {mean:.3} g/cm3 lies outside {:.2} to {:.2} g/cm3 of {}",
-        range.min, range.max, card.abbreviation
+        "it is {claim}, but {mean:.3} g/cm3 lies outside {:.3} to {:.3} g/cm3 of {first}",
+        range(first).0,
+        range(first).1,
     );
+    let mut parted = None;
     if let Some(likely) = found.first() {
-        why += &format!("; it would fit {}", likely.card.abbreviation);
-        if feed.material.as_deref() == Some(likely.card.abbreviation.as_str()) {
+        why += &format!("; it would fit {}", likely.name);
+        if feed.material.as_deref().map(cards::one_name) == Some(cards::one_name(&likely.name)) {
             why += ", as the lot is named";
         }
-        if let Some((liquid, _, up)) = parted_by(card, likely.card) {
-            why += &format!(
-                "; {liquid} parts the two: unfilled {} floats, wetted and stirred free of air",
-                up.abbreviation
-            );
-        }
-    }
-    (
-        Decision::Fails,
-        why + ". Weigh another piece, free of bubbles, before it is mixed with others",
-    )
-}
-
-/// Why a lot is never melted.
-fn refused(feed: &Feed, read: &[Mark]) -> Option<String> {
-    let names = feed.material.iter().chain(read.iter().flat_map(|mark| &mark.polymers));
-    let by_name = names.into_iter().find_map(|name| {
-        let why = marks::never_melted(name)?;
-        Some(format!("{name}: {why}"))
-    });
-    let vinyl = read.iter().any(|mark| mark.code == Some(3));
-    let unknown = |name: &String| {
-        matches!(name.to_ascii_lowercase().as_str(), "unknown" | "other" | "mixed" | "?")
-    };
-    by_name
-        .or_else(|| vinyl.then(|| format!("code 3: PVC: {}", marks::never_melted("PVC").unwrap_or_default())))
-        .or_else(|| {
-            read.iter().any(|mark| mark.flame_retarded).then(|| {
-                "flame-retarded housing: brominated retardants give off hydrogen bromide and dioxins, and the \
-                 law limits them"
-                    .to_owned()
-            })
-        })
-        .or_else(|| {
-            feed.material
-                .as_ref()
-                .filter(|name| unknown(name))
-                .map(|name| format!("{name}: unknown plastic gives off unknown gases and residues"))
-        })
-}
-
-fn unknown(book: &Book, name: &str) -> bool {
-    cards::card(name).is_none() && book.own(name).is_none() && marks::never_melted(name).is_none()
-}
-
-/// Whether differently marked plastics of one lot may be melted together.
-fn mixture(feed: &Feed, read: &[Mark]) -> Option<(Decision, String)> {
-    // A code 7 and a blend's own mark name no one polymer.
-    let named = read.iter().filter(|m| m.polymers.len() == 1 || m.code.is_some_and(|c| c < 7));
-    let mut kinds: Vec<&Card> = named.filter_map(|m| m.cards().first().copied()).collect();
-    kinds.sort_by(|a, b| a.abbreviation.cmp(&b.abbreviation));
-    kinds.dedup_by(|a, b| a.abbreviation == b.abbreviation);
-    if kinds.len() < 2 {
-        return None;
-    }
-    let mut bad = Vec::new();
-    for (n, a) in kinds.iter().enumerate() {
-        for b in kinds[n + 1..].iter().filter(|b| a.incompatible(b)) {
-            let (x, y) = (&a.abbreviation, &b.abbreviation);
-            bad.push(match parted_by(a, b) {
-                Some((liquid, _, up)) => {
-                    format!("{x} and {y} ({liquid} parts them: {} floats)", up.abbreviation)
-                }
-                None => format!(
-                    "{x} and {y} (no sorting liquid parts them by their ranges: sort by hand)"
-                ),
-            });
-            if matches!((x.as_str(), y.as_str()), ("PET", "PVC")) {
-                bad.push(
-                    "some 100 parts of PVC in a million already harm PET (from memory)".to_owned(),
-                );
+        if let Some((a, b)) = cards::card(first).zip(likely.card) {
+            parted = Some((a, b));
+            if let Some(words) = mixture::words(a, b) {
+                why += &format!("; {words}");
             }
         }
     }
-    let marks = feed.marks.join(", ");
-    Some(if bad.is_empty() {
-        (
-            Decision::Undecided,
-            format!(
-                "marks {marks}: the cards know nothing against melting them together, and nothing for it"
-            ),
-        )
-    } else {
-        (Decision::Fails, format!("marks {marks}: not to be melted together: {}", bad.join("; ")))
-    })
+    why += ". Weigh another piece, free of bubbles, before it is mixed with others";
+    Against { result: Decision::Fails, why, parted }
 }

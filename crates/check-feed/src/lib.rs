@@ -4,13 +4,21 @@
 //! Facts may come in any order; what is worked out is written at the end of the input.
 
 mod book;
+mod cautions;
 mod drying;
 mod identity;
+mod mixture;
+mod refusal;
+mod remaining;
+mod say;
 mod sizes;
+mod weighed;
 
 use book::Book;
+use identity::Standing;
 use secondmelt_plastics::cards;
 use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
+use std::collections::BTreeMap;
 use std::process::ExitCode;
 
 /// The program.
@@ -51,8 +59,11 @@ impl Filter for CheckFeed {
         Kind::Immersion,
         Kind::Moisture,
         Kind::Sieve,
+        Kind::Bulk,
         Kind::Step,
         Kind::Weighing,
+        Kind::Scale,
+        Kind::Machine,
     ];
 
     fn new(_: Options) -> Result<Self, String> {
@@ -82,11 +93,17 @@ impl Filter for CheckFeed {
     }
 
     fn finish(&mut self, _: &Input, out: &mut Out) -> Result<Gate, String> {
+        let mut melted = BTreeMap::new();
         for (lot, feed) in self.book.lots() {
-            identity::write(&self.book, lot, feed, out);
-            drying::write(&self.book, lot, feed, out);
-            sizes::write(&self.book, lot, feed, out);
+            let standing = identity::write(&self.book, lot, feed, out);
+            drying::write(&self.book, lot, feed, &standing, out);
+            // What is refused is not shredded either.
+            if standing != Standing::Refused {
+                sizes::write(&self.book, lot, feed, out);
+                melted.extend(feed.card().map(|card| (card.abbreviation.as_str(), card)));
+            }
         }
+        cautions::write(&self.book, &melted, out);
         Ok(Gate::Open)
     }
 }

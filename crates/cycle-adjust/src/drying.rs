@@ -10,10 +10,8 @@ use crate::lab::{Lab, MaterialFact};
 use crate::limits::{MOISTURE, Of};
 use curve::{Told, Trouble};
 use readings::{Reading, dryers, latest};
-use secondmelt_plastics::drying::Granule;
 use secondmelt_plastics::marks::never_melted;
 use secondmelt_quality::mean_interval::CONFIDENCE;
-use secondmelt_record::facts::Form;
 use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
 use secondmelt_record::{Fraction, Name, Number, Out};
 use std::collections::BTreeSet;
@@ -24,10 +22,9 @@ const CHECK: &str = "drying-time";
 const RULE: &str = "a change where the last moisture reading is above the limit, the dryer runs within the drying \
                     temperatures of the card and four readings or more of one temperature give a curve that reaches \
                     the limit; conforms where the lot is dry enough or needs no drying; else undecided";
-const BASIS: &str = "diffusion out of a granule (Crank), start and rate fitted by least squares on the logarithm, end \
-                     moisture taken as 0 unless the readings contradict it; the interval spans flake, strand and \
-                     sphere, readings scattering by the same share of their value, Student's t; it holds for this \
-                     dryer and granulate";
+const BASIS: &str = "diffusion out of a granule (Crank), start, rate and end moisture fitted by weighted least squares; the \
+                     interval spans flake, strand and sphere (profile of the sum of squares, Student's t), readings \
+                     scattering by the same share of their value; it holds for this dryer and granulate";
 const BASIS_TOLD: &str = "the drying curve that an earlier step of the chain fitted to the readings of this lot; see its \
                           own adjustment";
 const DANGER: &str = "a dryer is hot, and damp or dirty plastic in it can soften, clump, smoulder and give off vapours: \
@@ -117,7 +114,7 @@ impl<'a> Site<'a, '_> {
                 .set_h()
                 .map(|from| self.adjustment(last, limit, from, *told, BASIS_TOLD)));
         }
-        let found = curve::fitted(self.readings, &last, limit, shape(self.lot, lab));
+        let found = curve::fitted(self.readings, &last, limit, card.dry_end_pct);
         let told = found.map_err(|trouble| self.thin(&trouble, last, limit, card))?;
         let from = self.set_h().or(last.dried_h).unwrap_or_default();
         Ok(Some(self.adjustment(last, limit, from, told, BASIS)))
@@ -229,12 +226,4 @@ fn range(low: f64, high: f64) -> String {
 /// The danger of drying.
 pub(crate) fn caution<'a>() -> Caution<'a> {
     Caution { danger: DANGER.into(), defer_to: DEFER.into(), ..Caution::default() }
-}
-
-/// The shape that granules of a lot are taken to have.
-fn shape(lot: &str, lab: &Lab) -> Granule {
-    match lab.lot_fact(lot).and_then(|fact| fact.form) {
-        Some(Form::Pellets | Form::Filament) => Granule::Cylinder,
-        _ => Granule::Plate,
-    }
 }

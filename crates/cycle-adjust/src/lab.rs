@@ -29,6 +29,8 @@ pub(crate) struct MaterialFact {
     activation_max_kj_mol: Option<f64>,
     /// Drying temperatures, in degrees Celsius.
     pub(crate) dry_c: Option<(f64, f64)>,
+    /// What the lab's dryer leaves in it after any time, in per cent.
+    pub(crate) dry_end_pct: Option<f64>,
     /// Usual drying times, in h.
     pub(crate) dry_h: Option<(f64, f64)>,
     /// Moisture above which it is not melted, in per cent.
@@ -87,6 +89,7 @@ impl Lab {
             activation_max_kj_mol: m.activation_max_kj_mol.map(Into::into),
             dry_c: m.dry_c.map(f64::from).map(one),
             dry_h: m.dry_h.map(f64::from).map(one),
+            dry_end_pct: m.dry_end_pct.map(Into::into),
             moisture_max_pct: m.moisture_max_pct.map(Into::into),
             takes_up_water: m.hygroscopic,
             density_g_cm3: m.density_g_cm3.map(|x| own_density(x.get())),
@@ -160,6 +163,7 @@ impl Lab {
             },
             dry_c: own.dry_c.or(usual.and_then(|card| card.drying.temperature_c.map(Into::into))),
             dry_h: own.dry_h.or(usual.and_then(|card| card.drying.time_h.map(Into::into))),
+            dry_end_pct: own.dry_end_pct,
             moisture_max_pct: own.moisture_max_pct.or(usual.map(|c| c.drying.max_moisture_pct)),
             takes_up_water: own.takes_up_water.or(usual.map(cards::Card::takes_up_water)),
             density_g_cm3: density(own.density_g_cm3, usual.map(|card| &card.density_g_cm3)),

@@ -141,6 +141,13 @@ pub fn card(name: &str) -> Option<&'static Card> {
         .or_else(|| all().iter().find(|c| c.marking.aliases.iter().any(|a| is(a))))
 }
 
+/// The one name under which a material is kept, whichever of its names is used: the
+/// abbreviation of its card, or the name itself in capitals.
+#[must_use]
+pub fn one_name(name: &str) -> String {
+    card(name).map_or_else(|| name.trim().to_uppercase(), |card| card.abbreviation.clone())
+}
+
 /// A whole card as it is kept, each figure with its source and status, as indented JSON.
 #[must_use]
 pub fn whole(card: &Card) -> Option<String> {

@@ -62,6 +62,41 @@ impl Immersed {
     }
 }
 
+/// Where the uncertainty of a density comes from: standard uncertainties in g/cm3.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Budget {
+    /// The scale.
+    pub scale: f64,
+    /// The temperature of the liquid, through its density.
+    pub temp: f64,
+    /// Air that clings to the specimen.
+    pub bubble: f64,
+}
+
+impl Budget {
+    /// All of it, as of independent parts.
+    #[must_use]
+    pub fn all(&self) -> f64 {
+        self.scale.hypot(self.temp).hypot(self.bubble)
+    }
+}
+
+impl Immersed {
+    /// The uncertainty where each weighing has `u_g`, the density of the liquid
+    /// `u_liquid_g_cm3`, and up to `bubble_cm3` of air clings to the specimen: anything up to that is
+    /// equally likely, and the density is not mended for it.
+    #[must_use]
+    pub fn budget(&self, u_g: f64, u_liquid_g_cm3: f64, bubble_cm3: f64) -> Option<Budget> {
+        let density = self.density_g_cm3()?;
+        Some(Budget {
+            scale: self.u_g_cm3(u_g)?,
+            temp: density / self.liquid_g_cm3 * u_liquid_g_cm3,
+            // Root mean square of an even spread from nothing to the whole.
+            bubble: density * density * bubble_cm3 / self.air_g / 3.0_f64.sqrt(),
+        })
+    }
+}
+
 /// Density that a specimen seems to have with a bubble clinging to it, in g/cm3.
 #[must_use]
 pub fn with_bubble_g_cm3(mass_g: f64, true_g_cm3: f64, bubble_cm3: f64) -> f64 {

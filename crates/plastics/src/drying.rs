@@ -2,13 +2,20 @@
 //! the surface held at its end value. A coefficient fitted so belongs to the dryer and the
 //! granulate at hand; it is no property of the polymer.
 
+mod curve;
+mod outlook;
+
+pub use curve::{Bend, Curve, Reach, fit};
+pub use outlook::{LEVEL, Outlook, outlook};
+
+use crate::temperature_shift::GAS_CONSTANT_J_MOL_K;
 use std::f64::consts::PI;
 
 /// Mass of a mole of water, in g.
 pub const WATER_G_MOL: f64 = 18.015;
 
 /// Shape of a granule.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Granule {
     /// Size: its radius.
     Sphere,
@@ -16,6 +23,11 @@ pub enum Granule {
     Plate,
     /// Long strand. Size: its radius.
     Cylinder,
+    /// Cut pellet, drying through its side and both ends. Size: its radius.
+    Pellet {
+        /// Its length over its diameter.
+        slenderness: f64,
+    },
 }
 
 /// First zeros of the Bessel function J0; later ones follow McMahon's series.
@@ -41,12 +53,12 @@ impl Granule {
     #[must_use]
     pub fn left(self, f: f64) -> f64 {
         let root = (f / PI).sqrt();
-        if f < 1e-3 {
-            return match self {
-                Self::Sphere => 1.0 - (6.0 * root - 3.0 * f),
-                Self::Plate => 1.0 - 4.0 * root,
-                Self::Cylinder => 1.0 - (4.0 * root - f - f * root / 3.0),
-            };
+        // What the short-time forms of sphere and plate leave out is below 1e-9 here.
+        match self {
+            Self::Sphere if f < 0.045 => return 1.0 - (6.0 * root - 3.0 * f),
+            Self::Plate if f < 0.011 => return 1.0 - 4.0 * root,
+            Self::Cylinder if f < 1e-3 => return 1.0 - (4.0 * root - f - f * root / 3.0),
+            _ => {}
         }
         // Terms below exp(-40) of the first are lost in it; at 1e-3 these are all before the
         // hundredth.
@@ -71,6 +83,9 @@ impl Granule {
                 let squared = zero(n).powi(2);
                 (4.0 / squared, squared)
             }),
+            Self::Pellet { slenderness } => {
+                Self::Cylinder.left(f) * Self::Plate.left(f / (4.0 * slenderness * slenderness))
+            }
         }
     }
 
@@ -90,110 +105,39 @@ impl Granule {
     }
 }
 
-/// Share of the removable water left in a cut pellet: the product of cylinder and plate.
+/// How many times as long a granule takes that is `ratio` times as large.
 #[must_use]
-pub fn pellet_left(d_m2_s: f64, time_s: f64, diameter_m: f64, length_m: f64) -> f64 {
-    let radius = diameter_m / 2.0;
-    Granule::Cylinder.left(d_m2_s * time_s / (radius * radius))
-        * Granule::Plate.left(d_m2_s * time_s / (length_m * length_m))
+pub fn time_ratio(ratio: f64) -> f64 {
+    ratio * ratio
 }
 
-/// A drying curve fitted to readings.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Curve {
-    /// Moisture at the start, in per cent.
-    pub start_pct: f64,
-    /// Moisture at which it ends, in per cent; given, not fitted.
-    pub end_pct: f64,
-    /// D / size², per hour.
-    pub rate_h: f64,
-    /// Standard deviation of the readings about the curve, as a share of the reading.
-    pub scatter: f64,
-    /// Degrees of freedom of that.
-    pub freedom: u32,
-    granule: Granule,
-    covariance: [f64; 3],
-}
-
-/// Share of change of what is left, for a share of change of D t / size².
-fn slope(granule: Granule, f: f64) -> f64 {
-    if f <= 0.0 {
-        return 0.0;
-    }
-    let step = 1e-4_f64;
-    (granule.left(f * step.exp()).ln() - granule.left(f * (-step).exp()).ln()) / (2.0 * step)
-}
-
-/// Fits start and rate to readings (hours dried, per cent), by least squares on the
-/// logarithm of what is above `end_pct`: the readings are taken to scatter by the same
-/// share of their value, independently. None below three readings, without two different
-/// times, or where the readings do not fall.
+/// Coefficient of diffusion in m2/s from the straight early part of an uptake curve of a plate:
+/// share taken up per root of a second (ISO 62).
 #[must_use]
-pub fn fit(granule: Granule, readings: &[(f64, f64)], end_pct: f64) -> Option<Curve> {
-    let usable: Vec<_> = readings
-        .iter()
-        .filter(|&&(h, pct)| h >= 0.0 && pct > end_pct)
-        .map(|&(h, pct)| (h, (pct - end_pct).ln()))
-        .collect();
-    let count = u32::try_from(usable.len()).ok()?;
-    if count < 3 {
-        return None;
-    }
-    let longest = usable.iter().map(|r| r.0).fold(0.0, f64::max);
-    if longest <= 0.0 {
-        return None;
-    }
-    // For a rate, the best start is a mean; so the fit is a search along one line.
-    let start = |rate: f64| {
-        usable.iter().map(|&(h, y)| y - granule.left(rate * h).ln()).sum::<f64>() / f64::from(count)
-    };
-    let squares = |log_rate: f64| {
-        let rate = log_rate.exp();
-        let a = start(rate);
-        usable.iter().map(|&(h, y)| (y - a - granule.left(rate * h).ln()).powi(2)).sum::<f64>()
-    };
-    let (from, to, steps) = (-12.0 - longest.ln(), 3.0 - longest.ln(), 150_u32);
-    let at = |n: u32| from + (to - from) * f64::from(n) / f64::from(steps);
-    let best = (0..=steps).min_by(|&a, &b| squares(at(a)).total_cmp(&squares(at(b))))?;
-    if best == 0 || best == steps {
-        return None;
-    }
-    let (mut low, mut high) = (at(best - 1), at(best + 1));
-    for _ in 0..80 {
-        let (a, b) = (low + (high - low) / 3.0, high - (high - low) / 3.0);
-        if squares(a) < squares(b) { high = b } else { low = a }
-    }
-    let log_rate = f64::midpoint(low, high);
-    let rate_h = log_rate.exp();
-    let freedom = count - 2;
-    let variance = squares(log_rate) / f64::from(freedom);
-    let slopes: Vec<_> = usable.iter().map(|&(h, _)| slope(granule, rate_h * h)).collect();
-    let (g, gg) = slopes.iter().fold((0.0, 0.0), |(g, gg), s| (g + s, gg + s * s));
-    let det = f64::from(count) * gg - g * g;
-    (det > 0.0).then(|| Curve {
-        start_pct: start(rate_h).exp() + end_pct,
-        end_pct,
-        rate_h,
-        scatter: variance.sqrt(),
-        freedom,
-        granule,
-        covariance: [variance * gg / det, -variance * g / det, variance * f64::from(count) / det],
-    })
+pub fn from_early_slope_m2_s(thickness_m: f64, slope_root_s: f64) -> f64 {
+    PI / 16.0 * (thickness_m * slope_root_s).powi(2)
 }
 
-impl Curve {
-    /// Hours of drying from the start to a moisture, and the standard uncertainty of their
-    /// logarithm; none where the curve never comes there.
-    #[must_use]
-    pub fn hours_to(&self, target_pct: f64) -> Option<(f64, f64)> {
-        let share = (target_pct - self.end_pct) / (self.start_pct - self.end_pct);
-        let f = self.granule.when_left(share)?;
-        let slope = slope(self.granule, f);
-        let by_start = -1.0 / slope;
-        let [start, both, rate] = self.covariance;
-        let variance = by_start * by_start * start - 2.0 * by_start * both + rate;
-        Some((f / self.rate_h, variance.max(0.0).sqrt()))
-    }
+/// What a coefficient of diffusion is multiplied by from one temperature to another (Arrhenius).
+#[must_use]
+pub fn warmer_factor(activation_kj_mol: f64, from_c: f64, to_c: f64) -> f64 {
+    let inverse = |c: f64| 1.0 / (c + 273.15);
+    (1000.0 * activation_kj_mol / GAS_CONSTANT_J_MOL_K * (inverse(from_c) - inverse(to_c))).exp()
+}
+
+/// Water in g that leaves a batch between two contents on the wet basis, and its dry mass in g.
+#[must_use]
+pub fn water_removed_g(batch_g: f64, from_pct: f64, to_pct: f64) -> Option<(f64, f64)> {
+    let dry_g = batch_g * (1.0 - from_pct / 100.0);
+    let per_dry = |pct: f64| dry_basis_pct(pct).map(|pct| pct / 100.0);
+    Some((dry_g * (per_dry(from_pct)? - per_dry(to_pct)?), dry_g))
+}
+
+/// Water taken up in per cent of the dry mass, from the mass before and in the water; where
+/// something dissolves, `before` is the mass dried again (ISO 62).
+#[must_use]
+pub fn taken_up_pct(dry_g: f64, before_g: f64, wet_g: f64) -> f64 {
+    (wet_g - before_g) / dry_g * 100.0
 }
 
 /// Moisture on the dry basis in per cent, from that on the wet basis; none at 100.

@@ -1,45 +1,37 @@
-//! Which polymer it may be: candidates by density, and liquids that part two polymers.
+//! Which plastic it may be by its density, and what floats.
 
-use crate::cards::{Card, all};
-
-/// A polymer that a density allows.
-#[derive(Debug, Clone, Copy)]
-pub struct Candidate {
-    /// Its card.
-    pub card: &'static Card,
-    /// Its share of the likelihood of all cards, 0 to 1. Each card is taken as equally
-    /// likely before, and every density of its range, too.
-    pub share: f64,
-}
-
-/// Unfilled polymers whose range, widened by `reach_g_cm3`, holds a density; the likeliest
-/// first. `u_g_cm3` is its standard uncertainty.
+/// Shares of the likelihood of a density, 0 to 1, one for each range of densities in g/cm3; none
+/// for a range that does not hold it when widened by `reach_g_cm3`. Each plastic is taken as
+/// equally likely before, and every density of its range, too. `u_g_cm3` is the standard
+/// uncertainty of the density.
 #[must_use]
-pub fn candidates(density_g_cm3: f64, reach_g_cm3: f64, u_g_cm3: f64) -> Vec<Candidate> {
-    let likely: Vec<_> =
-        all().iter().map(|card| (card, likelihood(card, density_g_cm3, u_g_cm3))).collect();
-    let total: f64 = likely.iter().map(|(_, l)| l).sum();
-    let mut found: Vec<_> = likely
-        .into_iter()
-        .filter(|(card, _)| holds(card, density_g_cm3, reach_g_cm3))
-        .map(|(card, l)| Candidate { card, share: if total > 0.0 { l / total } else { 0.0 } })
-        .collect();
-    found.sort_by(|a, b| b.share.total_cmp(&a.share));
-    found
+pub fn shares(
+    ranges: &[(f64, f64)],
+    density_g_cm3: f64,
+    reach_g_cm3: f64,
+    u_g_cm3: f64,
+) -> Vec<Option<f64>> {
+    let likely: Vec<f64> =
+        ranges.iter().map(|&range| likelihood(range, density_g_cm3, u_g_cm3)).collect();
+    let total: f64 = likely.iter().sum();
+    let share = |likely: f64| if total > 0.0 { likely / total } else { 0.0 };
+    ranges
+        .iter()
+        .zip(likely)
+        .map(|(&range, l)| holds(range, density_g_cm3, reach_g_cm3).then(|| share(l)))
+        .collect()
 }
 
-/// Whether a card's range, widened by `reach_g_cm3`, holds a density.
+/// Whether a range, widened by `reach_g_cm3`, holds a density.
 #[must_use]
-pub fn holds(card: &Card, density_g_cm3: f64, reach_g_cm3: f64) -> bool {
-    let range = &card.density_g_cm3;
-    (range.min - reach_g_cm3..=range.max + reach_g_cm3).contains(&density_g_cm3)
+pub fn holds((min, max): (f64, f64), density_g_cm3: f64, reach_g_cm3: f64) -> bool {
+    (min - reach_g_cm3..=max + reach_g_cm3).contains(&density_g_cm3)
 }
 
-/// Likelihood of a density: even over the card's range, blurred by a normal error.
-fn likelihood(card: &Card, x: f64, u: f64) -> f64 {
-    let (min, max) = (card.density_g_cm3.min, card.density_g_cm3.max);
-    if u <= 0.0 {
-        return if (min..=max).contains(&x) { 1.0 / (max - min) } else { 0.0 };
+/// Likelihood of a density: even over the range, blurred by a normal error.
+fn likelihood((min, max): (f64, f64), x: f64, u: f64) -> f64 {
+    if u <= 0.0 || max <= min {
+        return if (min..=max).contains(&x) { 1.0 / (max - min).max(1e-6) } else { 0.0 };
     }
     let below = |z: f64| 0.5 * libm::erfc(-z / std::f64::consts::SQRT_2);
     (below((max - x) / u) - below((min - x) / u)) / (max - min)
@@ -66,27 +58,4 @@ pub fn floats(min_g_cm3: f64, max_g_cm3: f64, liquid_g_cm3: f64) -> Floats {
     } else {
         Floats::Either
     }
-}
-
-/// Liquids for sorting, with their density in g/cm3: water at 23 °C, the others at 20 °C
-/// (handbook tables, from memory). The simplest first.
-pub const LIQUIDS: [(&str, f64); 5] = [
-    ("water", 0.997_54),
-    ("salt water, 10 % sodium chloride by mass", 1.0707),
-    ("salt water, 15 % sodium chloride by mass", 1.1085),
-    ("salt water, 20 % sodium chloride by mass", 1.1478),
-    ("salt water, 25 % sodium chloride by mass", 1.1887),
-];
-
-/// The first liquid in which one of two polymers floats and the other sinks, and the one
-/// that floats; none where their densities do not allow it.
-#[must_use]
-pub fn parted_by<'a>(a: &'a Card, b: &'a Card) -> Option<(&'static str, f64, &'a Card)> {
-    let in_liquid =
-        |card: &Card, liquid| floats(card.density_g_cm3.min, card.density_g_cm3.max, liquid);
-    LIQUIDS.iter().find_map(|&(name, liquid)| match (in_liquid(a, liquid), in_liquid(b, liquid)) {
-        (Floats::Up, Floats::Down) => Some((name, liquid, a)),
-        (Floats::Down, Floats::Up) => Some((name, liquid, b)),
-        _ => None,
-    })
 }

@@ -1,8 +1,9 @@
-//! Marks on plastic parts: ISO 11469 and the resin identification code (ASTM D7611).
+//! Marks on plastic parts and names of materials: ISO 1043, ISO 11469 and the resin
+//! identification code (ASTM D7611).
 
 use crate::cards::{Card, all, card};
 
-/// What a mark says.
+/// What a mark or a name says.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Mark {
     /// Abbreviations of the polymers, a blend's in order.
@@ -13,39 +14,70 @@ pub struct Mark {
     pub filled: bool,
     /// Whether it names a flame retardant.
     pub flame_retarded: bool,
+    /// Every word of it, in capitals.
+    words: Vec<String>,
 }
 
-/// Reads a mark such as `>PA66-(GF25+MD15)<`, `>PC+ABS-FR(40)<`, `ABS` or `05`.
+/// Symbols of fillers (ISO 1043-2).
+const FILLERS: [&str; 11] = ["GF", "CF", "MD", "GB", "TD", "GX", "MX", "KD", "WD", "NF", "AF"];
+
+/// Reads a mark such as `>PA66-(GF25+MD15)<`, `>PC+ABS-FR(40)<`, `ABS`, `05` or a name of a
+/// material.
 #[must_use]
 pub fn read(mark: &str) -> Mark {
     let inner = mark.trim().trim_start_matches('>').trim_end_matches('<').trim();
     if let Ok(code @ 1..=7) = inner.parse::<u8>() {
         return Mark { code: Some(code), ..Mark::default() };
     }
-    let mut read = Mark::default();
-    // Where the polymer's own name has a hyphen (PE-HD), the longest known name wins.
-    for part in split_outside_brackets(inner) {
-        let before = part.split('(').next().unwrap_or(part);
-        let mut ends: Vec<usize> = before.match_indices('-').map(|(at, _)| at).collect();
-        ends.push(before.len());
+    let words: Vec<String> = inner
+        .split(|c: char| !c.is_alphanumeric())
+        .filter(|word| !word.is_empty())
+        .map(str::to_ascii_uppercase)
+        .collect();
+    // Numbers stand close to symbols: GF25, FR17, GF20FR.
+    fn symbols(word: &str) -> impl Iterator<Item = &str> {
+        word.split(|c: char| c.is_ascii_digit())
+    }
+    let mut read = Mark {
+        flame_retarded: words.iter().any(|word| symbols(word).any(|symbol| symbol == "FR")),
+        words: words.clone(),
+        ..Mark::default()
+    };
+    for part in parts(inner) {
+        // Where the polymer's own name has a hyphen (PE-HD) or a space, the longest known
+        // name wins.
+        let before = part.split('(').next().unwrap_or(part).trim();
+        let ends = before.match_indices(['-', ' ']).map(|(at, _)| at).chain([before.len()]);
+        let ends: Vec<usize> = ends.collect();
         let end = ends.iter().rev().copied().find(|&end| card(&before[..end]).is_some());
         let end = end.unwrap_or(ends[0]);
-        let rest = part[end..].to_ascii_uppercase();
-        read.flame_retarded |= rest.contains("FR");
-        let fillers = ["GF", "CF", "MD", "GB", "TD", "GX", "MX"];
-        read.filled |= fillers.iter().any(|filler| rest.contains(filler));
-        read.polymers.push(before[..end].trim().to_owned());
+        let name = before[..end].trim();
+        let further = part[end..].to_ascii_uppercase();
+        let mut further = further.split(|c: char| !c.is_ascii_alphanumeric()).flat_map(symbols);
+        read.filled |= further.any(|symbol| FILLERS.contains(&symbol));
+        if !name.is_empty() && !name.to_ascii_uppercase().starts_with("FR") {
+            read.polymers.push(name.to_owned());
+        }
     }
     read
 }
 
-fn split_outside_brackets(text: &str) -> Vec<&str> {
+/// The polymers of a blend: parts between plus signs outside brackets, or strokes where those
+/// part names that are known (E/VAC is one polymer).
+fn parts(text: &str) -> Vec<&str> {
+    let known =
+        |name: &str| card(name).is_some() || of_any_part(&name.to_ascii_uppercase()).is_some();
+    let strokes = text.split('/').any(|part| known(part.trim()));
     let (mut depth, mut from, mut parts) = (0_u32, 0, Vec::new());
     for (at, c) in text.char_indices() {
         match c {
             '(' => depth += 1,
             ')' => depth = depth.saturating_sub(1),
             '+' if depth == 0 => {
+                parts.push(&text[from..at]);
+                from = at + 1;
+            }
+            '/' if depth == 0 && strokes => {
                 parts.push(&text[from..at]);
                 from = at + 1;
             }
@@ -65,24 +97,71 @@ impl Mark {
             None => self.polymers.iter().filter_map(|name| card(name)).collect(),
         }
     }
+
+    /// Why what it names is never melted in a small lab; none where nothing is known against it.
+    #[must_use]
+    pub fn never_melted(&self) -> Option<&'static str> {
+        let halogen = match self.code {
+            Some(_) => self.cards().iter().all(|card| card.contains_halogen),
+            None => self.cards().iter().any(|card| card.contains_halogen),
+        };
+        if halogen {
+            return Some(CHLORINE);
+        }
+        let whole = self.words.join("-");
+        let in_part = self.words.iter().find_map(|word| of_any_part(word));
+        of_whole(&whole).or(in_part).or_else(|| of_any_part(&whole)).or_else(|| {
+            // Rubber toughens plastics that melt: only rubber all through is refused.
+            let through = |name: &String| of_whole(&name.to_ascii_uppercase()) == Some(NO_MELT);
+            let all = !self.polymers.is_empty() && self.polymers.iter().all(through);
+            if self.flame_retarded { Some(RETARDED) } else { all.then_some(NO_MELT) }
+        })
+    }
+}
+
+const CHLORINE: &str = "chlorinated plastic gives off hydrogen chloride when it is melted, corrodes the machine and \
+                        breaks down PET";
+const FLUORINE: &str = "fluoropolymers give off hydrogen fluoride and other toxic gases, and fumes that bring on fever";
+const RETARDED: &str = "flame-retarded housing: brominated retardants give off hydrogen bromide and dioxins, and \
+                        the law limits them";
+const NO_MELT: &str =
+    "thermosets, rubber and silicone do not melt: they char and block the machine";
+const NITRATE: &str = "cellulose nitrate burns and explodes";
+const UNKNOWN: &str = "unknown plastic gives off unknown gases and residues";
+
+/// Why plastic is never melted that has a word in any part of its name (ISO 1043-1 and
+/// ISO 1629).
+fn of_any_part(word: &str) -> Option<&'static str> {
+    match word {
+        "PVC" | "UPVC" | "PVC-U" | "PVC-P" | "PVC-HI" | "PVC-C" | "CPVC" | "PVCC" | "PVDC"
+        | "PE-C" | "CPE" | "CSM" | "VINYL" => Some(CHLORINE),
+        "PTFE" | "PVDF" | "PVF" | "FEP" | "PFA" | "MFA" | "ETFE" | "E-TFE" | "ECTFE" | "E-CTFE"
+        | "PCTFE" | "CTFE" | "TFE" | "THV" | "FKM" | "FFKM" | "FPM" | "FLUOROPOLYMER" => {
+            Some(FLUORINE)
+        }
+        "CELLULOID" => Some(NITRATE),
+        "SILICONE" | "VMQ" | "MVQ" | "LSR" => Some(NO_MELT),
+        _ => None,
+    }
+}
+
+/// Why plastic of a whole name in capitals is never melted.
+fn of_whole(name: &str) -> Option<&'static str> {
+    match name {
+        "V" | "VC" | "CM" => Some(CHLORINE),
+        "CN" => Some(NITRATE),
+        "PUR" | "EP" | "UP" | "MF" | "MP" | "PF" | "UF" | "PDAP" | "SBR" | "NR" | "IR" | "IIR"
+        | "BR" | "NBR" | "EPDM" | "CR" | "SI" | "SIR" | "SILICON" | "RUBBER" | "THERMOSET" => {
+            Some(NO_MELT)
+        }
+        "UNKNOWN" | "OTHER" | "MIXED" => Some(UNKNOWN),
+        _ => None,
+    }
 }
 
 /// Why plastic of a name is never melted in a small lab; none where nothing is known
 /// against it. Names outside the cards are answered, too.
 #[must_use]
 pub fn never_melted(name: &str) -> Option<&'static str> {
-    let name = name.trim().to_ascii_uppercase();
-    match name.as_str() {
-        "PVC" | "PVC-U" | "PVC-P" | "V" | "PVC-C" | "CPVC" | "PVDC" => Some(
-            "chlorinated plastic gives off hydrogen chloride when it is melted, corrodes the machine and breaks down PET",
-        ),
-        "PTFE" | "PVDF" | "FEP" | "PFA" | "ETFE" | "PCTFE" => Some(
-            "fluoropolymers give off hydrogen fluoride and other toxic gases, and fumes that bring on fever",
-        ),
-        "CN" => Some("cellulose nitrate burns and explodes"),
-        "PUR" | "EP" | "UP" | "MF" | "PF" | "UF" | "SBR" | "NR" | "NBR" | "EPDM" => {
-            Some("thermosets and rubber do not melt: they char and block the machine")
-        }
-        _ => None,
-    }
+    if name.trim() == "?" { Some(UNKNOWN) } else { read(name).never_melted() }
 }

@@ -142,6 +142,12 @@ pub fn rrsb(points: &[(f64, f64)]) -> Option<Rrsb> {
 }
 
 impl Rrsb {
+    /// Whether its own size lies between two sizes: outside what was sieved it says nothing.
+    #[must_use]
+    pub fn is_between(&self, finest_mm: f64, coarsest_mm: f64) -> bool {
+        (finest_mm..=coarsest_mm).contains(&self.d63_2_mm)
+    }
+
     /// Share by mass below a size.
     #[must_use]
     pub fn undersize(&self, size_mm: f64) -> f64 {

@@ -20,6 +20,17 @@ words! {
         /// Printed or moulded parts.
         Parts = "parts",
     }
+    /// Shape of the pieces of a lot, as water sees it on its way out.
+    PieceShape {
+        /// Flat: it dries through both faces.
+        Flake = "flake",
+        /// Round.
+        Bead = "bead",
+        /// Long and round, as filament is.
+        Strand = "strand",
+        /// A cut length of strand.
+        Pellet = "pellet",
+    }
     /// Where the plastic comes from, by the terms of ISO 14021.
     Origin {
         /// Discarded by its end user.
@@ -167,6 +178,12 @@ record! {
         may origin: Origin;
         /// Times it has been melted in this loop so far.
         may passes: Count, also "cycle" "cycles";
+        /// Shape of its pieces.
+        may piece: PieceShape, also "piece shape" "granule";
+        /// Thickness of a flake, diameter of any other piece, in mm.
+        may piece_mm: Positive, also "piece size" "thickness";
+        /// Length of a pellet, in mm.
+        may piece_length_mm: Positive, also "piece length" "pellet length";
         /// Anything worth remembering.
         may note: Text<'a>, also "notes" "remark" "remarks" "comment";
         /// Where the record came from.
@@ -247,6 +264,8 @@ record! {
         may screw_max_rpm: Positive;
         /// Largest throughput, in kg/h.
         may throughput_max_kg_h: Positive;
+        /// What its hopper holds, in cm3.
+        may hopper_cm3: Positive, also "hopper" "hopper volume";
         /// Anything worth remembering.
         may note: Text<'a>, also "notes" "remark" "remarks" "comment";
         /// Where the record came from.
@@ -397,6 +416,12 @@ record! {
         may liquid_g_cm3: Positive;
         /// Apparent mass of the sinker alone in the liquid, in g.
         may sinker_g: NonNegative, also "sinker";
+        /// Standard uncertainty of each weighing, in g.
+        may u_g: NonNegative, also "uncertainty";
+        /// Scale it was weighed on.
+        may scale: Name<'a>, also "balance";
+        /// Air that may cling to it as bubbles, in cm3 (one of 1 mm across holds 0.0005).
+        may bubble_cm3: NonNegative, also "bubble" "bubbles";
         /// Where the record came from.
         may src: Source<'a>;
     }
@@ -429,6 +454,18 @@ record! {
         need retained_g: NonNegative, also "retained";
         /// Mass of the whole sample, in g.
         may charge_g: Positive, also "charge";
+        /// Where the record came from.
+        may src: Source<'a>;
+    }
+
+    /// Plastic poured into a vessel of known volume (apparent density, ISO 60).
+    fact "bulk" => Bulk<'a> {
+        /// Lot the sample is from.
+        need lot: Name<'a>, also "batch";
+        /// Mass in the full vessel, struck off level, in g.
+        need filled_g: Positive, also "filled" "mass";
+        /// Volume of the vessel, in cm3.
+        need vessel_cm3: Positive, also "vessel" "volume";
         /// Where the record came from.
         may src: Source<'a>;
     }
@@ -487,14 +524,30 @@ record! {
         may name: Text<'a>;
         /// Density of the solid at 23 degrees Celsius, in g/cm3.
         may density_g_cm3: Positive, also "density";
+        /// Smallest density of its lots at 23 degrees Celsius, in g/cm3.
+        may density_min_g_cm3: Positive;
+        /// Largest density of its lots at 23 degrees Celsius, in g/cm3.
+        may density_max_g_cm3: Positive;
+        /// Density of its melt, in g/cm3.
+        may melt_density_g_cm3: Positive;
+        /// Temperature at which its melt flow is tested, in degrees Celsius.
+        may flow_test_c: Celsius;
+        /// Load with which its melt flow is tested, in kg.
+        may flow_test_kg: Positive;
         /// Lowest melt temperature it is processed at, in degrees Celsius.
         may melt_min_c: Celsius;
         /// Highest melt temperature it is processed at, in degrees Celsius.
         may melt_max_c: Celsius;
         /// Drying temperature, in degrees Celsius.
         may dry_c: Celsius;
+        /// Highest temperature it may be dried at, in degrees Celsius.
+        may dry_max_c: Celsius;
         /// Drying time, in h.
         may dry_h: NonNegative;
+        /// Moisture that the lab's dryer leaves in it however long it runs, in per cent by mass.
+        may dry_end_pct: Percent;
+        /// Water it takes up at most in water of 23 degrees Celsius, in per cent by mass.
+        may water_uptake_pct: Percent;
         /// Moisture above which it is not melted, in per cent by mass.
         may moisture_max_pct: Percent;
         /// Lowest activation energy of flow at constant stress, in kJ/mol.

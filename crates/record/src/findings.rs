@@ -3,10 +3,12 @@
 mod balance;
 mod charts;
 mod cycle;
+mod feed;
 
 pub use balance::*;
 pub use charts::*;
 pub use cycle::*;
+pub use feed::*;
 
 use crate::define::{record, words};
 use crate::facts::{Does, Part, Settings};

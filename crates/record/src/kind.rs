@@ -87,7 +87,8 @@ macro_rules! kinds {
 kinds! {
     Fact {
         Lot, Step, Weighing, Machine, TurningPart, Gauge, Scale, Limit, Diameter, Inclusion,
-        Inspection, Marking, Immersion, Moisture, Sieve, MeltFlow, Trial, Material,
+        Inspection, Marking, Immersion, Moisture, Sieve, Bulk, MeltFlow, Trial,
+        Material,
     }
     Finding {
         Verdict, Adjustment, Caution, DiameterSummary, Excursion, OutShare, Piece, LogGap, FlowFit,
@@ -98,6 +99,7 @@ kinds! {
         MeltViscosity, MeltFlowRepeatability, MeltFlowDrift, PassesLeft, BlendShare, FlowActivation,
         ReconciledStream, Suspect, Composition, RecycledContent, Descent, MassFlow, Loss, Outlay,
         LossTrend, RolledYield,
+        DensityFound, Candidate, FloatSink, DryingCurve, ParticleSize, BulkDensity,
     }
     Frame { Begin, End, Problem, }
 }

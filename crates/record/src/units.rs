@@ -29,6 +29,12 @@ const UNITS: &[Unit] = &[
         ("g/cm3 g/cc g/ml kg/l kg/dm3 t/m3", 1, 1),
         ("kg/m3 g/l", 1, 1000),
     ] },
+    Unit { suffix: "cm3", spellings: &[
+        ("cm3 cc ml", 1, 1),
+        ("mm3 ul", 1, 1000),
+        ("l litre litres liter liters dm3", 1000, 1),
+        ("in3", 16_387_064, 1_000_000),
+    ] },
     Unit { suffix: "kg_h", spellings: &[
         ("kg/h kg/hr", 1, 1),
         ("g/h", 1, 1000),

@@ -1,9 +1,7 @@
 //! A drying curve through the readings of a lot, and whether it may be believed.
 
 use super::readings::Reading;
-use secondmelt_plastics::drying::{Curve, Granule, fit};
-use secondmelt_quality::distributions::{Split, fisher_f, student_t};
-use secondmelt_quality::mean_interval::CONFIDENCE;
+use secondmelt_plastics::drying::{Outlook, outlook};
 use std::fmt;
 
 /// Fewer readings than this leave nothing to tell a curve that flattens from one that does not.
@@ -11,8 +9,6 @@ const FEWEST: usize = 4;
 /// A time further out than so many times the longest reading is no more than a guess, and so is
 /// one whose interval reaches so many times as far (common practice, no source).
 const FARTHEST: f64 = 3.0;
-/// End moistures that are tried, as parts of the lowest reading.
-const ENDS: u32 = 16;
 
 /// Hours of drying in all, and the ends of their 95 % interval.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -27,7 +23,9 @@ pub(super) struct Told {
 pub(super) enum Trouble {
     TooFew(usize),
     NoFall,
+    Misfit,
     Flat(f64),
+    Open(f64, f64),
     Far(f64, f64),
     Wide(Told, f64),
 }
@@ -47,9 +45,20 @@ impl fmt::Display for Trouble {
                 "its readings do not fall as those of a drying do: look at the dryer, and a reading after twice the \
                  time would help most"
             ),
+            Self::Misfit => write!(
+                f,
+                "its readings follow no curve of drying: whether they are of one lot in one dryer, and their hours, would \
+                 help most"
+            ),
+            Self::Open(low, longest) => write!(
+                f,
+                "its readings ask for {low:.1} h or more and do not say how many at most: a reading after {:.1} h would \
+                 help most, or what the dryer leaves in it after a day (`dry_end_pct` of a `material` record)",
+                2.0 * longest
+            ),
             Self::Flat(end) => write!(
                 f,
-                "its readings flatten out at about {end:.3} %, so this dryer does not get there in any time: drier air \
+                "its readings flatten out at {end:.3} % or more, so this dryer does not get there in any time: drier air \
                  or a higher temperature within the window is needed; the dew point of its air would help most"
             ),
             Self::Far(hours, longest) => write!(
@@ -71,12 +80,13 @@ impl fmt::Display for Trouble {
     }
 }
 
-/// Hours of drying in all that bring a lot to its limit.
+/// Hours of drying in all that bring a lot to its limit; `end_pct` is what the dryer leaves in it after any
+/// time, where that is known.
 pub(super) fn fitted(
     readings: &[Reading],
     last: &Reading,
     limit: f64,
-    granule: Granule,
+    end_pct: Option<f64>,
 ) -> Result<Told, Trouble> {
     // A curve is one of one temperature.
     let same = |r: &&Reading| r.dry_c.map(f64::to_bits) == last.dry_c.map(f64::to_bits);
@@ -90,18 +100,14 @@ pub(super) fn fitted(
         return Err(Trouble::TooFew(points.len()));
     }
     let dried = last.dried_h.ok_or(Trouble::TooFew(points.len()))?;
-    let best = fit(granule, &points, 0.0).ok_or(Trouble::NoFall)?;
-    if let Some(end) = flattens(granule, &points).filter(|end| *end >= limit) {
-        return Err(Trouble::Flat(end));
-    }
-    let hours = best.hours_to(limit).ok_or(Trouble::NoFall)?.0;
-    let mut told = Told { hours, low: hours, high: hours };
-    for granule in [Granule::Plate, Granule::Cylinder, Granule::Sphere] {
-        let Some(curve) = fit(granule, &points, 0.0) else { continue };
-        let (low, high) = interval(&curve, limit).ok_or(Trouble::NoFall)?;
-        told.low = told.low.min(low);
-        told.high = told.high.max(high);
-    }
+    let (hours, low, high) = match outlook(None, &points, end_pct, limit) {
+        Outlook::Unknown => return Err(Trouble::NoFall),
+        Outlook::Misfit => return Err(Trouble::Misfit),
+        Outlook::Never { end_low_pct, .. } => return Err(Trouble::Flat(end_low_pct)),
+        Outlook::Hours { best: Some(best), low, high: Some(high), .. } => (best, low, high),
+        Outlook::Hours { low, .. } => return Err(Trouble::Open(low.max(dried), dried)),
+    };
+    let mut told = Told { hours, low, high };
     // It is still wet now, whatever the curve has it.
     told.low = told.low.max(dried);
     if hours <= dried {
@@ -114,36 +120,4 @@ pub(super) fn fitted(
         return Err(Trouble::Wide(told, dried));
     }
     Ok(told)
-}
-
-fn interval(curve: &Curve, limit: f64) -> Option<(f64, f64)> {
-    let (hours, u) = curve.hours_to(limit)?;
-    let above = Split::with_above(0.5 * (1.0 - CONFIDENCE))?;
-    let far = (student_t::quantile(f64::from(curve.freedom), above)? * u).exp();
-    (far >= 1.0).then_some((hours / far, hours * far))
-}
-
-/// The end moisture that the readings show, where none at all fits them clearly worse (F test of
-/// one more parameter, at 5 %).
-fn flattens(granule: Granule, points: &[(f64, f64)]) -> Option<f64> {
-    let lowest = points.iter().map(|point| point.1).reduce(f64::min)?;
-    let squares = |end: f64| {
-        let curve = fit(granule, points, end)?;
-        let of = |&(h, pct): &(f64, f64)| {
-            let left = granule.left(curve.rate_h * h);
-            let on_curve = curve.end_pct + (curve.start_pct - curve.end_pct) * left;
-            (pct.ln() - on_curve.ln()).powi(2)
-        };
-        let sum: f64 = points.iter().map(of).sum();
-        sum.is_finite().then_some((end, sum))
-    };
-    let none = squares(0.0)?.1;
-    let ends = (1..ENDS).map(|n| lowest * f64::from(n) / f64::from(ENDS));
-    // The lowest reading may itself be low by chance, so that the end lies just above it at times.
-    let ends = ends.chain([0.97, 0.99, 0.998].map(|share| share * lowest));
-    let (end, least) = ends.filter_map(squares).min_by(|a, b| a.1.total_cmp(&b.1))?;
-    let freedom = f64::from(u32::try_from(points.len()).ok()?) - 3.0;
-    let f = (none - least) / least * freedom;
-    let critical = fisher_f::quantile(1.0, freedom, Split::with_above(0.05)?)?;
-    (f > critical).then_some(end)
 }
