@@ -88,7 +88,7 @@ fn lab() -> impl Strategy<Value = Lab> {
     );
     let rest = (
         prop::option::of(0.2..2.0_f64),
-        (0.05..1.0_f64, 0.0..0.08_f64, 50.0..100.0_f64, 0..7_usize),
+        (0.05..1.0_f64, 0.0..0.08_f64, 55.0..90.0_f64, 2..10_usize),
     );
     (windows, flows, rest).prop_map(
         |(
@@ -117,6 +117,15 @@ fn lab() -> impl Strategy<Value = Lab> {
 fn record(mut record: Value) -> Value {
     record.as_object_mut().unwrap().retain(|_, value| !value.is_null());
     record
+}
+
+/// Share of the water left in a plate (Crank).
+fn left_in_a_plate(f: f64) -> f64 {
+    let term = |n: u32| {
+        let squared = (f64::from(2 * n + 1) * std::f64::consts::PI).powi(2);
+        8.0 / squared * (-squared * f).exp()
+    };
+    (0..200).map(term).sum()
 }
 
 fn records(lab: &Lab) -> Vec<Value> {
@@ -178,8 +187,8 @@ fn records(lab: &Lab) -> Vec<Value> {
     let (rate, end, dry_c, readings) = lab.drying;
     for n in 0..readings {
         let hours = n as f64;
-        let pct = (end + 0.3 * (-rate * hours).exp())
-            * (1.0 + 0.02 * lab.passes[n % lab.passes.len()].noise);
+        let pct = (end + 0.3 * left_in_a_plate(0.1 * rate * hours))
+            * (1.0 + 0.005 * lab.passes[n % lab.passes.len()].noise);
         all.push(json!({"kind":"moisture","lot":"p0","moisture_pct":pct,"dried_h":hours,"dry_c":dry_c.round()}));
     }
     all
