@@ -113,7 +113,7 @@ fn a_few_good_readings_settle_nothing() {
     assert_eq!(verdict["result"], "undecided");
     assert_eq!(
         verdict["why"],
-        "All 10 readings are within 1.75 ± 0.05 mm, but it takes 49 more readings to speak for the whole spool."
+        "All 10 readings over 0.90 m are within 1.75 ± 0.05 mm, but it takes 49 more readings to speak for the whole spool, or as many places 1 m apart and more."
     );
 }
 
@@ -775,7 +775,9 @@ fn ten_caliper_readings_can_settle_it_by_a_tolerance_interval() {
     let values = [1.748, 1.752, 1.755, 1.751, 1.746, 1.743, 1.747, 1.753, 1.758, 1.747];
     let judge = |tolerance: f64| {
         let mut records = vec![printer("P", 1.75, tolerance)];
-        records.extend(readings("S", values));
+        // By hand, two metres apart.
+        let place = |(i, mm): (usize, f64)| json!({"kind":"diameter","lot":"S","position_m":2 * i,"dx_mm":mm});
+        records.extend(values.into_iter().enumerate().map(place));
         check(&records).only("verdict")
     };
     let n = 10.0;

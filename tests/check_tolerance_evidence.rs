@@ -258,3 +258,130 @@ fn a_spool_read_as_far_as_its_mass_makes_is_known_from_end_to_end() {
     assert_eq!(said["result"], "undecided", "{said}");
     assert!(said["why"].as_str().unwrap().contains("of the 32.7 m that its mass makes"), "{said}");
 }
+
+#[test]
+fn few_readings_close_together_say_nothing_of_the_whole_spool() {
+    let mm = [1.751, 1.752, 1.751, 1.750, 1.751];
+    let at = |step: f64| -> Vec<_> {
+        mm.iter().enumerate().map(|(i, mm)| reading(i as f64 * step, *mm)).collect()
+    };
+    let said = verdict(&check(&[], &at(0.001)), "diameter-tolerance");
+    assert_eq!(said["result"], "undecided", "{said}");
+    assert_eq!(verdict(&check(&[], &at(2.0)), "diameter-tolerance")["result"], "conforms");
+}
+
+#[test]
+fn an_oval_that_turns_slowly_is_seen_in_its_axes() {
+    // The mean of the axes does not move at all.
+    let line = |i: u32| {
+        let w = 0.02 * (f64::from(i) / 30.0).sin();
+        let mut record = reading(f64::from(i) * 0.05, apart(i) + w);
+        record["dy_mm"] = json!(apart(i) - w);
+        record
+    };
+    let said = verdict(&check(&[], &(0..100).map(line).collect::<Vec<_>>()), "diameter-tolerance");
+    assert_eq!(said["result"], "undecided", "{said}");
+}
+
+#[test]
+fn a_gap_among_the_first_readings_is_a_gap() {
+    for first in [2_u32, 10] {
+        let mut records: Vec<_> =
+            (0..first).map(|i| reading(f64::from(i) * 0.05, apart(i))).collect();
+        records.extend((0..70).map(|i| reading(300.0 + f64::from(i) * 0.05, apart(i))));
+        let ran = check(&[], &records);
+        assert_eq!(ran.of("log_gap").len(), 1, "{first}");
+        let share = ran.only("out_share");
+        assert!(share["length_m"].as_f64().unwrap() < 4.0, "{share}");
+        assert!(share["kept_m"].as_f64().unwrap() < 4.0, "{share}");
+        assert_eq!(verdict(&ran, "diameter-tolerance")["result"], "undecided", "{first}");
+    }
+}
+
+#[test]
+fn one_position_far_off_is_no_length_and_no_end() {
+    for place in [1_usize, 5, 200] {
+        let mut records: Vec<_> =
+            (0..400).map(|i| reading(f64::from(i) * 0.05, apart(i))).collect();
+        records[place]["position_m"] = json!(9999.0);
+        let ran = check(&[], &records);
+        let summary = ran.only("diameter_summary");
+        assert!((summary["length_m"].as_f64().unwrap() - 19.95).abs() < 0.3, "{place}: {summary}");
+        let share = ran.only("out_share");
+        assert!(share["kept_m"].as_f64().unwrap() > 18.0, "{place}: {share}");
+        assert!(!ran.of("problem").is_empty(), "{place}");
+    }
+}
+
+#[test]
+fn a_jitter_of_the_counter_of_length_neither_turns_nor_breaks_a_log() {
+    let mut records: Vec<_> = (0..400).map(|i| reading(f64::from(i) * 0.05, apart(i))).collect();
+    for i in (10..400_u32).step_by(10) {
+        records[i as usize]["position_m"] = json!(f64::from(i - 1) * 0.05 - 0.01);
+    }
+    let share = check(&[], &records).only("out_share");
+    assert_eq!(share["pieces"], 1, "{share}");
+    assert!(share["kept_m"].as_f64().unwrap() > 19.0, "{share}");
+    let mut first: Vec<_> =
+        (0..200).map(|i| reading(0.05 + f64::from(i) * 0.05, apart(i))).collect();
+    first[1]["position_m"] = json!(0.049);
+    let summary = check(&[], &first).only("diameter_summary");
+    assert!((summary["length_m"].as_f64().unwrap() - 9.95).abs() < 0.2, "{summary}");
+}
+
+#[test]
+fn the_worst_of_several_gauges_guards_and_one_without_a_name_does_not_take_the_guard_away() {
+    let gauge = |name: &str, u: f64| json!({"kind":"gauge","gauge":name,"u_mm":u});
+    let of = |names: [Option<&str>; 2]| {
+        let mut records = vec![gauge("A", 0.02), gauge("B", 0.0001)];
+        for i in 0..400 {
+            let mut record = reading(f64::from(i) * 0.1, if i == 200 { 1.799 } else { apart(i) });
+            if let Some(name) = names[i as usize % 2] {
+                record["gauge"] = json!(name);
+            }
+            records.push(record);
+        }
+        verdict(&check(&[], &records), "diameter-tolerance")
+    };
+    for names in [[Some("A"), Some("A")], [Some("A"), Some("B")], [Some("A"), None]] {
+        assert_eq!(of(names)["result"], "undecided", "{names:?}");
+    }
+    assert_eq!(of([Some("B"), Some("B")])["result"], "conforms");
+    let twice = check(&[], &[gauge("A", 0.04), gauge("A", 0.001), reading(0.0, 1.75)]);
+    assert_eq!(twice.only("problem")["code"], "contradiction");
+}
+
+#[test]
+fn a_log_by_time_that_comes_twice_counts_once_and_its_pauses_are_named() {
+    let once: Vec<_> = (0..40).map(|i| timed(f64::from(i), apart(i))).collect();
+    let twice = verdict(&check(&[], &[once.clone(), once].concat()), "diameter-tolerance");
+    assert_eq!(twice["result"], "undecided", "{twice}");
+    let mut paused: Vec<_> = (0..50).map(|i| timed(f64::from(i), apart(i))).collect();
+    paused.extend((0..50).map(|i| timed(10_000.0 + f64::from(i), apart(i))));
+    let said = verdict(&check(&[], &paused), "diameter-tolerance");
+    assert_eq!(said["result"], "undecided", "{said}");
+    assert!(said["why"].as_str().unwrap().contains("9951 s in 1 gap"), "{said}");
+}
+
+#[test]
+fn capability_is_that_of_the_axis_that_differs() {
+    let line = |i: u32| {
+        let mut record = reading(f64::from(i) * 0.1, apart(i) + 0.03);
+        record["dy_mm"] = json!(1.75);
+        record
+    };
+    let found = check(&[], &(0..100).map(line).collect::<Vec<_>>()).only("capability");
+    assert_eq!(found["axis"], "x", "{found}");
+    assert!(found["ppk"].as_f64().unwrap() < 1.5, "{found}");
+}
+
+#[test]
+fn the_middle_of_some_readings_tells_for_which_printers_a_spool_is_meant() {
+    let thick = json!({"kind":"machine","machine":"T","does":"print","nominal_mm":2.85,"tolerance_mm":0.05});
+    let mut records = vec![thick, reading(0.0, 2.05)];
+    records.extend((1..100).map(|i| reading(f64::from(i) * 0.1, apart(i) + 1.1)));
+    let ran = check(&[], &records);
+    let share = ran.only("out_share");
+    assert_eq!((&share["machine"], &share["readings_out"]), (&json!("T"), &json!(1)));
+    assert_eq!(ran.of("alarm").len(), 1);
+}

@@ -12,6 +12,8 @@ use secondmelt_record::{Name, NonNegative, Number, Percent, Text};
 /// Level of the lower bounds.
 const CONFIDENCE: f64 = 0.95;
 
+/// Fewest independent readings for a bound (common practice, no source).
+const EFFECTIVE_LEAST: f64 = 10.0;
 /// Smallest share that is estimated, in per cent.
 const SHARE_LEAST_PCT: f64 = 1e-4;
 
@@ -24,11 +26,12 @@ pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'
         Some((axis, process, process.indices(limits)))
     };
     // Each axis must be within, so their mean tells nothing.
-    let axes = (0..all.common_axes()).map(along).collect::<Option<Vec<_>>>()?;
-    let (axis, overall, indices) = axes.into_iter().min_by(|a, b| a.2.cpk.total_cmp(&b.2.cpk))?;
+    // One whose readings never differ has no index.
+    let axes = (0..all.common_axes()).filter_map(along);
+    let (axis, overall, indices) = axes.min_by(|a, b| a.2.cpk.total_cmp(&b.2.cpk))?;
     let (mean, sd) = (all.axis_mean_mm(axis)?, all.axis_sd_mm(axis)?);
     let n = count(all.n());
-    let lag1 = shown_lag1(n, all.axis_lag1(axis).unwrap_or(0.0));
+    let lag1 = corrected(n, shown_lag1(n, all.axis_lag1(axis).unwrap_or(0.0)));
     let effective = effective_readings(n, lag1);
     let number = |x: Option<f64>| x.map(rounded).and_then(Number::new);
     let within = (lag1 == 0.0).then(|| Process::new(mean, all.axis_successive_sd_mm(axis)?));
@@ -37,7 +40,10 @@ pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'
     let target = overall.target_indices(limits, watch.fit.nominal_mm.get());
     let cpm = target.and_then(|target| target.cpm);
     let off_target = (mean - watch.fit.nominal_mm.get()) / sd;
-    let ppk_low = confidence::cpk_lower(indices.cpk, effective, effective - 1.0, CONFIDENCE);
+    // Of few independent readings their number is not known well enough for a bound.
+    let bounded = effective >= EFFECTIVE_LEAST;
+    let ppk_low = confidence::cpk_lower(indices.cpk, effective, effective - 1.0, CONFIDENCE)
+        .filter(|_| bounded);
     let estimated = Some(100.0 * (outside.below + outside.above)).filter(|x| *x >= SHARE_LEAST_PCT);
     let at_most = ppk_low.map(|ppk| (200.0 * normal::below(-3.0 * ppk)).max(SHARE_LEAST_PCT));
     let share = |x: Option<f64>| x.and_then(|x| Percent::new(x.min(100.0)));
@@ -46,12 +52,15 @@ pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'
         machine: Name::from(watch.fit.machine.clone()),
         axis: Axis::ALL.get(axis).copied().filter(|_| all.common_axes() > 1),
         pp: number(indices.cp)?,
-        pp_low: number(confidence::cp_lower(indices.cp?, effective - 1.0, CONFIDENCE)),
+        pp_low: number(
+            confidence::cp_lower(indices.cp?, effective - 1.0, CONFIDENCE).filter(|_| bounded),
+        ),
         ppk: number(Some(indices.cpk))?,
         ppk_low: number(ppk_low),
         cpm: number(cpm),
         cpm_low: number(
-            cpm.and_then(|cpm| confidence::cpm_lower(cpm, effective, off_target, CONFIDENCE)),
+            cpm.and_then(|cpm| confidence::cpm_lower(cpm, effective, off_target, CONFIDENCE))
+                .filter(|_| bounded),
         ),
         cp: number(within.and_then(|within| within.cp)),
         cp_low: number(within.and_then(|within| {
@@ -61,7 +70,7 @@ pub fn of(spool: &Spool, watch: &Watch, whole: Whole<'_>) -> Option<Capability<'
         cpk_low: number(within.and_then(|within| {
             confidence::cpk_lower(within.cpk, n, successive_freedom(n), CONFIDENCE)
         })),
-        warning: (lag1 != 0.0).then(|| Text::from(follows(lag1))),
+        warning: (lag1 != 0.0).then(|| Text::from(follows(lag1, bounded))),
         effective_readings: NonNegative::new(effective)?,
         estimated_out_pct: share(estimated),
         estimated_out_high_pct: share(at_most),
@@ -75,10 +84,21 @@ pub fn successive_freedom(n: f64) -> f64 {
     2.0 * (n - 1.0).powi(2) / (3.0 * n - 4.0)
 }
 
-fn follows(lag1: f64) -> String {
+/// The bias of a lag-1 autocorrelation taken out, as it makes few readings look more independent than they
+/// are (Kendall 1954, Biometrika 41:403).
+fn corrected(n: f64, lag1: f64) -> f64 {
+    if lag1 > 0.0 && n > 4.0 { ((n * lag1 + 1.0) / (n - 4.0)).min(0.999) } else { lag1 }
+}
+
+fn follows(lag1: f64, bounded: bool) -> String {
+    let end = if bounded {
+        "Pp and Ppk hold for what was read."
+    } else {
+        "Pp and Ppk rest on so few independent readings that they have no bounds."
+    };
     format!(
         "Readings follow one another (lag-1 autocorrelation {lag1:.2}), so the spread between neighbours says nothing of \
-         the process: Cp and Cpk are left out. Pp and Ppk hold."
+         the process: Cp and Cpk are left out. {end}"
     )
 }
 

@@ -140,6 +140,12 @@ impl Charts {
         self.subgroups.recent_mm()
     }
 
+    /// Variance of the mean of all its subgroups, which allows for how they follow one another; none of fewer
+    /// than twenty.
+    pub fn variance_of_grand_mean(&self) -> Option<f64> {
+        self.learned.variance_of_grand_mean()
+    }
+
     /// Adds its subgroups to a baseline; why they do not fit it, in words that follow the name of the lot.
     pub fn teach(&self, baseline: &mut Learned) -> Result<(), &'static str> {
         baseline.join(&self.learned, self.subgroups.subgroup_m(), is_near)

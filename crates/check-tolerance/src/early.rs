@@ -4,7 +4,7 @@ use crate::reading::Reading;
 
 /// How many are kept. After so many of them the spool is taken as meant for the machines that are
 /// nearest.
-const KEPT: usize = 1000;
+const KEPT: usize = 20;
 
 /// Such readings, in order.
 #[derive(Debug, Default)]
@@ -21,6 +21,18 @@ impl Early {
     pub fn push(&mut self, reading: &Reading<'_>, recent_mm: Option<f64>) -> bool {
         self.0.push(Kept { reading: Reading { lot: "", ..*reading }, recent_mm });
         self.0.len() >= KEPT
+    }
+
+    /// The middle diameter of them, in mm.
+    pub fn median_mm(&self) -> Option<f64> {
+        let mut all: Vec<f64> = self.0.iter().map(|kept| kept.reading.min_mm).collect();
+        all.sort_by(f64::total_cmp);
+        all.get(all.len() / 2).copied()
+    }
+
+    /// How many there are.
+    pub fn len(&self) -> usize {
+        self.0.len()
     }
 
     /// Whether there is none.

@@ -6,6 +6,10 @@ use secondmelt_quality::readings::Readings;
 use secondmelt_quality::tolerance_interval::{two_sided, two_sided_factor, values_needed};
 use secondmelt_record::findings::Decision;
 
+/// Few readings speak for a spool where they stand so far apart on average, in m; closer ones may follow one
+/// another, which few of them do not show (common practice, no source).
+pub const APART_M: f64 = 1.0;
+
 /// Fewer readings than this give no interval that anybody could use.
 const FEWEST: u64 = 3;
 

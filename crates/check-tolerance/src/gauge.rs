@@ -1,37 +1,66 @@
-//! Which gauge read a spool.
+//! Which gauges read a spool, and what is known of each.
 
 use secondmelt_record::{Name, facts};
 
-/// Which gauge read a spool.
-#[derive(Debug)]
-pub enum Gauge {
-    /// Nothing read yet.
-    Unread,
-    /// Every reading so far names this one.
-    Named(String),
-    /// A reading names none, or another.
-    Unclear,
+/// Gauges that are told apart; of more, the others count as not named.
+const GAUGES_MAX: usize = 16;
+
+/// The gauges that read a spool.
+#[derive(Debug, Default)]
+pub struct Gauges {
+    names: Vec<String>,
+    /// Whether a reading names none, or one too many.
+    unnamed: bool,
 }
 
-impl Gauge {
-    #[inline]
+impl Gauges {
     /// Takes the gauge that a reading names.
+    #[inline]
     pub fn note(&mut self, name: Option<&Name<'_>>) {
-        match (&*self, name) {
-            (Self::Unclear, _) => {}
-            (Self::Named(one), Some(name)) if one == name.as_str() => {}
-            (Self::Unread, Some(name)) => *self = Self::Named(name.to_string()),
-            _ => *self = Self::Unclear,
+        match (name, self.names.last()) {
+            (Some(name), Some(last)) if last == name.as_str() => {}
+            (None, _) => self.unnamed = true,
+            (Some(name), _) => self.other(name.as_str()),
+        }
+    }
+
+    #[cold]
+    fn other(&mut self, name: &str) {
+        if let Some(place) = self.names.iter().position(|known| known == name) {
+            let last = self.names.len() - 1;
+            self.names.swap(place, last);
+        } else if self.names.len() < GAUGES_MAX {
+            self.names.push(name.to_owned());
+        } else {
+            self.unnamed = true;
         }
     }
 
     /// Its name, where every reading names the same.
     pub fn name(&self) -> Option<Name<'static>> {
-        match self {
-            Self::Named(name) => Some(Name::from(name.clone())),
-            Self::Unread | Self::Unclear => None,
+        match self.names.as_slice() {
+            [one] if !self.unnamed => Some(Name::from(one.clone())),
+            _ => None,
         }
     }
+
+    /// The largest standard uncertainty of those that are known, and whether all are.
+    pub fn u_mm(&self, known: impl Fn(&str) -> Option<f64>) -> Uncertainty {
+        let all: Vec<_> = self.names.iter().map(|name| known(name)).collect();
+        Uncertainty {
+            largest_mm: all.iter().flatten().copied().reduce(f64::max),
+            of_all: !self.unnamed && !all.is_empty() && all.iter().all(Option::is_some),
+        }
+    }
+}
+
+/// The standard uncertainty of the readings of a spool.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Uncertainty {
+    /// The largest that is known, in mm.
+    pub largest_mm: Option<f64>,
+    /// Whether that of every reading is known.
+    pub of_all: bool,
 }
 
 /// What is known of the uncertainty of a gauge, in mm.
@@ -46,10 +75,17 @@ pub struct Known {
 }
 
 impl Known {
-    /// Takes a record.
-    pub fn note(&mut self, gauge: &facts::Gauge<'_>) {
-        self.recorded_mm = gauge.u_mm.map(f64::from).or(self.recorded_mm);
-        self.resolution_mm = gauge.resolution_mm.map(f64::from).or(self.resolution_mm);
+    /// Takes a record; false where it says another thing than one before, and the larger of both is kept.
+    pub fn note(&mut self, gauge: &facts::Gauge<'_>) -> bool {
+        let mut same = true;
+        for (own, other) in [
+            (&mut self.recorded_mm, gauge.u_mm.map(f64::from)),
+            (&mut self.resolution_mm, gauge.resolution_mm.map(f64::from)),
+        ] {
+            same &= (*own).zip(other).is_none_or(|(own, other)| own == other);
+            *own = [*own, other].into_iter().flatten().reduce(f64::max);
+        }
+        same
     }
 
     /// Takes what a study showed; nothing where its repeats never differed.

@@ -184,7 +184,11 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             }
             Record::Material(material) => self.materials.material(material),
             Record::Gauge(gauge) => {
-                self.gauges.entry(gauge.gauge.to_string()).or_default().note(gauge);
+                if !self.gauges.entry(gauge.gauge.to_string()).or_default().note(gauge) {
+                    let found = format!("another description of gauge {}", gauge.gauge);
+                    let expected = "one; the larger uncertainty is used";
+                    out.problem(&line.problem(Code::Contradiction, found, expected));
+                }
             }
             Record::Inclusion(inclusion) => self.finds.inclusion(inclusion),
             Record::Inspection(inspection) => self.finds.inspection(inspection),
@@ -219,9 +223,8 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
             }
             spool.write_waves(&self.lab.production, out);
             spool.write_charts(cut, out);
-            let gauge_u_mm =
-                spool.gauge().and_then(|gauge| self.gauges.get(gauge.as_str())?.u_mm());
-            verdicts::write(spool, whole, gauge_u_mm, cut, out);
+            let u = spool.gauges().u_mm(|gauge| self.gauges.get(gauge)?.u_mm());
+            verdicts::write(spool, whole, u, cut, out);
             if let Some(plans) = &self.plans {
                 spool.watches().iter().for_each(|watch| plans.judge(spool, watch, cut, out));
             }

@@ -102,6 +102,13 @@ impl Machines {
         self.0.iter().find(|fit| fit.machine == name)
     }
 
+    /// Whether there are machines for filaments of more than one diameter.
+    pub fn differ(&self) -> bool {
+        let mut sizes = self.0.iter().filter(|fit| !fit.asked_for).map(|fit| fit.nominal_mm.get());
+        let first = sizes.next();
+        first.is_some_and(|first| sizes.any(|other| (other / first - 1.0).abs() > REACH / 2.0))
+    }
+
     /// Those whose nominal diameter is nearest to this one.
     pub fn nearest(&self, diameter_mm: f64) -> impl Iterator<Item = &Fit> {
         let apart = move |fit: &Fit| (diameter_mm / fit.nominal_mm.get()).ln().abs();

@@ -57,7 +57,7 @@ pub struct Options {
     /// runs can be fed (repeatable: from all of them together)
     #[arg(long, value_name = "LOT")]
     pub(crate) baseline: Vec<String>,
-    /// Keep no control charts
+    /// Keep no control charts; a mean on its way out gives no alarm then
     #[arg(long, conflicts_with = "baseline")]
     pub(crate) no_charts: bool,
     /// Give no alarms while the readings come in
@@ -69,7 +69,7 @@ pub struct Options {
     /// Work out sampling plans: accept a lot with this share of readings outside (95 %), in per cent
     #[arg(long, value_name = "PCT", requires = "bad_pct")]
     pub(crate) good_pct: Option<f64>,
-    /// Refuse a lot with this share of readings outside (90 %), in per cent
+    /// Refuse a lot with this share of readings outside (90 %), in per cent, below 50
     #[arg(long, value_name = "PCT", requires = "good_pct")]
     pub(crate) bad_pct: Option<f64>,
 }

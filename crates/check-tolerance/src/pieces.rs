@@ -38,6 +38,12 @@ impl Pieces {
         self.good_m = Some(if first { from_m } else { from_m + direction * self.margin_m });
     }
 
+    /// What came before this position is dropped, and so is what is in hand.
+    pub fn begin_at(&mut self, from_m: f64) {
+        self.edge_m = Some(from_m);
+        self.good_m = self.good_m.map(|_| from_m);
+    }
+
     /// A reading outside, whose stretch begins at `from_m`.
     pub fn bad(&mut self, from_m: f64, of: Of<'_>, out: &mut Out) {
         self.edge_m.get_or_insert(from_m);

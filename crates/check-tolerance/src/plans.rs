@@ -4,7 +4,7 @@ use crate::machines::Fit;
 use crate::reading::rounded;
 use crate::spool::Spool;
 use crate::watch::Watch;
-use secondmelt_quality::distributions::binomial;
+use secondmelt_quality::distributions::{Split, binomial, normal};
 use secondmelt_quality::sampling_plan::{Risks, attributes, variables};
 use secondmelt_quality::tolerance_interval::one_sided_factor;
 use secondmelt_record::findings::{Decision, PlanOf, SamplingPlan, Verdict};
@@ -22,9 +22,9 @@ const READINGS_MAX: u64 = 100_000;
 const ATTRIBUTES: &str = "single sampling by attributes (binomial, as ISO 2859-1 uses it for isolated lots by limiting \
 quality): accepted where so few readings are outside the tolerance that a lot with the larger share outside would show as \
 few in at most 10 %; readings taken as independent";
-const VARIABLES: &str = "single sampling by variables (noncentral t, as ISO 3951-1 uses it, each limit and axis by itself): \
-accepted where the mean is so many standard deviations from both limits that a lot with the larger share beyond one of them \
-would be in at most 10 %; readings taken as independent and normal";
+const VARIABLES: &str = "single sampling by variables (noncentral t, as ISO 3951-1 uses it; shares beyond either limit and \
+along each axis added up, which errs to the side of refusing): accepted where the mean is so many standard deviations from a limit, or as good, \
+that a lot with the larger share outside would be in about 10 %; readings taken as independent and normal";
 
 /// The two plans that were asked for.
 #[derive(Debug, Clone, Copy)]
@@ -138,33 +138,49 @@ impl Plans {
         let n = readings.n().max(self.variables.n);
         let k = one_sided_factor(n, 1.0 - self.bad, 1.0 - CONSUMER)?;
         let mut still = None;
-        let mut distance = f64::INFINITY;
+        // Shares beyond either limit, along each axis, add up to no less than the share that is outside.
+        let mut beyond = None;
         for axis in 0..readings.common_axes() {
             let (mean, sd) = (readings.axis_mean_mm(axis)?, readings.axis_sd_mm(axis)?);
-            let room = (fit.high_mm - mean).min(mean - fit.low_mm);
+            let (above, below) = (fit.high_mm - mean, mean - fit.low_mm);
             if sd > 0.0 {
-                distance = distance.min(room / sd);
-            } else if room < 0.0 {
+                let share = normal::below(-above / sd) + normal::below(-below / sd);
+                *beyond.get_or_insert(0.0) += share;
+            } else if above.min(below) < 0.0 {
                 return Some(Judged::still(false, mean, fit));
             } else {
                 // An axis whose readings never differ shows no spread, and says nothing by variables.
                 still = Some(Judged::still(true, mean, fit));
             }
         }
-        if still.is_some() {
+        // So many standard deviations from one limit alone would leave as much beyond it.
+        let distance = beyond.and_then(|share| distance(share)).map(rounded);
+        if still.is_some() && distance.is_none_or(|distance| distance >= k) {
             return still;
         }
-        let distance = Some(rounded(distance)).filter(|x| x.is_finite())?;
+        let distance = distance?;
         let k = rounded(k);
         Some(Judged {
             value: Number::new(distance),
             limit: Number::new(k),
             accepts: Some(distance >= k),
             why: format!(
-                "The mean is {distance:.2} standard deviations from the nearer limit of {}; {k:.2} are asked for.",
+                "What lies beyond {} is as if the mean were {distance:.2} standard deviations from one limit; {k:.2} are asked for.",
                 fit.tolerance_text()
             ),
         })
+    }
+}
+
+/// Standard deviations from one limit that leave this share beyond it; a large number where it is next to
+/// nothing.
+fn distance(share: f64) -> Option<f64> {
+    /// Where nothing is left of a normal distribution in doubles.
+    const FARTHEST: f64 = 37.0;
+    match share {
+        share if share <= 0.0 => Some(FARTHEST),
+        share if share >= 1.0 => Some(-FARTHEST),
+        share => normal::quantile(Split::with_above(share)?),
     }
 }
 

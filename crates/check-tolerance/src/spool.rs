@@ -4,7 +4,7 @@ use crate::alarms::At;
 use crate::charts::{Charts, Filled, Learned};
 use crate::early::Early;
 use crate::flow::Windows;
-use crate::gauge::Gauge;
+use crate::gauge::Gauges;
 use crate::lab::Lab;
 use crate::line::Line;
 use crate::live::{Every, Told};
@@ -20,6 +20,9 @@ use secondmelt_quality::readings::{Axes, Readings};
 use secondmelt_record::facts::Diameter;
 use secondmelt_record::findings::{DiameterSummary, Drift, FlowFit, LogGap};
 use secondmelt_record::{Count, Name, NonNegative, Number, Out, Positive};
+
+/// Readings whose middle one tells for which of several sorts of machines a spool is meant.
+const SOME: usize = 5;
 
 /// A spool so far.
 #[derive(Debug)]
@@ -38,7 +41,7 @@ pub struct Spool {
     charts: Option<Charts>,
     told: Told,
     settings: Settings,
-    gauge: Gauge,
+    gauges: Gauges,
     by_speed: BySpeed,
     /// Length that its mass makes, in m.
     made_m: Option<f64>,
@@ -71,7 +74,7 @@ impl Spool {
             charts: settings.charts.map(|signals| Charts::new(settings.subgroup_m, signals)),
             told: Told::default(),
             settings,
-            gauge: Gauge::Unread,
+            gauges: Gauges::default(),
             by_speed: BySpeed::Unasked,
             made_m: None,
         }
@@ -89,7 +92,15 @@ impl Spool {
 
     /// What the readings weigh as evidence for the spool as a whole.
     pub fn evidence(&self) -> Evidence {
-        self.evidence_of(self.n(), self.readings.lag1())
+        self.evidence_of(self.n(), self.lag1())
+    }
+
+    /// The largest lag-1 autocorrelation of the readings and of each axis: each is judged, and an oval that turns
+    /// slowly does not show in the mean.
+    fn lag1(&self) -> Option<f64> {
+        let axes =
+            (0..self.readings.common_axes()).filter_map(|axis| self.readings.axis_lag1(axis));
+        axes.chain(self.readings.lag1()).reduce(f64::max)
     }
 
     /// The same for their ovality.
@@ -117,13 +128,30 @@ impl Spool {
         Evidence {
             readings,
             fresh: readings.min(self.path.fresh),
-            independent,
+            independent: self.by_subgroups().map_or(independent, |n| independent.min(n)),
+            timed: self.path.is_timed(),
+            read_s: self.path.read_s(),
+            unread_s: self.path.unread_s(),
             lag1,
             gaps: self.path.gaps,
             read_m: self.path.length_m(),
             unread_m: self.path.unread_m().filter(|m| *m > 0.0),
             made_m: self.made_m,
         }
+    }
+
+    /// Independent readings by the scatter of subgroup means, which sees a memory longer than from one reading to
+    /// the next (batch means); none of few subgroups.
+    fn by_subgroups(&self) -> Option<u64> {
+        let variance = self.charts.as_ref()?.variance_of_grand_mean()?;
+        let sd_mm = self.readings.sd_mm()?;
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "cut to a whole number"
+        )]
+        let independent = (sd_mm * sd_mm / variance) as u64;
+        (variance > 0.0).then_some(independent)
     }
 
     /// How it is decided whether it keeps a tolerance.
@@ -170,7 +198,7 @@ impl Spool {
         if self.readings.push(&axes) {
             self.most_oval_at_m = place.at_m;
         }
-        self.gauge.note(record.gauge.as_ref());
+        self.gauges.note(record.gauge.as_ref());
         let was_fresh = self.path.is_fresh;
         let (half_gap_m, back, fills) = self.advance(place, axes.square_mm2(), out);
         let reading = Reading {
@@ -247,15 +275,18 @@ impl Spool {
         }
     }
 
-    /// Finds out for which machines the spool is meant, once a reading tells, or so many do not that the
-    /// nearest must do. Readings before that are taken after all. Machines that come later are not asked.
+    /// Finds out for which machines the spool is meant, once a reading tells, or the middle one of some where
+    /// machines differ; where so many tell of none, the nearest must do. Readings before that are taken
+    /// after all. Machines that come later are not asked.
     #[cold]
     fn meet(&mut self, reading: &Reading<'_>, dx_mm: f64, machines: &Machines, out: &mut Out) {
-        let meant = machines.all().iter().filter(|fit| fit.is_meant(dx_mm));
-        let mut watches: Vec<_> =
-            meant.cloned().map(|fit| Watch::new(fit, &self.settings)).collect();
         let recent_mm = self.recent_mm();
         let full = self.early.push(reading, recent_mm);
+        if machines.differ() && self.early.len() < SOME {
+            return;
+        }
+        let mm = if machines.differ() { self.early.median_mm() } else { None };
+        let mut watches = self.meant(machines, mm.unwrap_or(dx_mm));
         if watches.is_empty() && !machines.all().is_empty() {
             if !full {
                 return;
@@ -263,6 +294,12 @@ impl Spool {
             watches = self.nearest(machines);
         }
         self.begin(watches, out);
+    }
+
+    /// A watch for each of the machines that take filament of this diameter.
+    fn meant(&self, machines: &Machines, mm: f64) -> Vec<Watch> {
+        let meant = machines.all().iter().filter(|fit| fit.is_meant(mm));
+        meant.cloned().map(|fit| Watch::new(fit, &self.settings)).collect()
     }
 
     /// A watch for each of the machines that are nearest to what was read.
@@ -292,6 +329,9 @@ impl Spool {
             let diameter_mm = square_mm2.sqrt();
             self.windows.push(square_mm2, along_m);
             self.waves.push(diameter_mm, along_m);
+            if let Some((gap_m, beyond)) = self.path.late_gap_m() {
+                self.late_gap(gap_m, beyond, out);
+            }
             let charts = self.charts.as_mut();
             let fills = charts.is_some_and(|charts| charts.push(diameter_mm, Some(along_m)));
             return (along_m / 2.0, false, fills);
@@ -338,6 +378,25 @@ impl Spool {
         });
     }
 
+    /// One of the first steps was a gap: what was made of it is dropped.
+    #[cold]
+    fn late_gap(&mut self, gap_m: f64, beyond: bool, out: &mut Out) {
+        if let Some(charts) = &mut self.charts {
+            charts.restart();
+        }
+        let last_m = self.path.last_m;
+        for watch in self.watches.iter_mut().flatten() {
+            watch.forget(gap_m, last_m);
+        }
+        if beyond {
+            out.write(&LogGap {
+                lot: Name::from(self.lot.as_str()),
+                length_m: NonNegative::new(rounded(gap_m)),
+                ..LogGap::default()
+            });
+        }
+    }
+
     /// Ends what is open.
     fn interrupt(&mut self, to_m: Option<Number>, out: &mut Out) {
         if let Some(charts) = &mut self.charts {
@@ -351,7 +410,10 @@ impl Spool {
     /// Ends what is open at the end of the input.
     pub fn close(&mut self, machines: &Machines, out: &mut Out) {
         if self.watches.is_none() && !self.early.is_empty() {
-            let watches = self.nearest(machines);
+            let mut watches = self.meant(machines, self.early.median_mm().unwrap_or_default());
+            if watches.is_empty() {
+                watches = self.nearest(machines);
+            }
             self.begin(watches, out);
         }
         self.interrupt(self.path.last_m, out);
@@ -408,9 +470,9 @@ impl Spool {
         self.windows.drift(&self.lot, self.path.length_m()?)
     }
 
-    /// Name of the gauge that read it, where every reading names the same.
-    pub fn gauge(&self) -> Option<Name<'static>> {
-        self.gauge.name()
+    /// The gauges that read it.
+    pub fn gauges(&self) -> &Gauges {
+        &self.gauges
     }
 
     /// The spool as a whole; `density_g_cm3` where it is known.
@@ -469,7 +531,7 @@ impl Spool {
             mass_g: size(whole.length_m.and_then(|m| whole.mass_g(m))),
             gaps: Some(Count(self.path.gaps)),
             out_of_order: Count(self.path.out_of_order),
-            gauge: self.gauge.name(),
+            gauge: self.gauges.name(),
             ..DiameterSummary::default()
         }
     }
@@ -502,6 +564,12 @@ pub struct Evidence {
     pub independent: u64,
     /// Their lag-1 autocorrelation, as far as it shows.
     pub lag1: f64,
+    /// Whether they have times and no positions.
+    pub timed: bool,
+    /// In a log by time, how long was read, in s.
+    pub read_s: f64,
+    /// And how long its gaps are; none where there is none.
+    pub unread_s: Option<f64>,
     /// Gaps in the log.
     pub gaps: u64,
     /// Length that was read, in m.
@@ -521,6 +589,17 @@ impl Evidence {
     /// was read from end to end.
     pub fn counted(&self) -> u64 {
         if self.is_whole() { self.fresh } else { self.fresh.min(self.independent) }
+    }
+
+    /// Whether readings stand so far apart on average, or have neither positions nor times and so were
+    /// chosen by a person.
+    pub fn stand_apart(&self, apart_m: f64) -> bool {
+        #[expect(clippy::cast_precision_loss, reason = "a count")]
+        let steps = self.readings.saturating_sub(1) as f64;
+        match self.read_m {
+            Some(read_m) => read_m >= apart_m * steps,
+            None => !self.timed,
+        }
     }
 
     /// Whether the log covers what its mass makes.

@@ -1,7 +1,8 @@
 //! Whether a spool fits a machine.
 
 use crate::capability;
-use crate::few::by_interval;
+use crate::few::{APART_M, by_interval};
+use crate::gauge::Uncertainty;
 use crate::options::Rule;
 use crate::reading::rounded;
 use crate::spool::{Evidence, Spool};
@@ -19,7 +20,7 @@ const SHARE: f64 = 0.95;
 
 const RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): every reading within the tolerance, limits \
 included, and enough of them to speak for the spool: 59 independent ones (success run: 95 % of the spool inside at 95 % \
-confidence, readings taken as a sample of the whole spool, those that follow one another counted for fewer unless the log covers what its mass makes), or fewer whose normal tolerance interval for the same \
+confidence, readings taken as a sample of the whole spool, those that follow one another counted for fewer unless the log covers what its mass makes), or fewer, a metre apart and more, whose normal tolerance interval for the same \
 share lies within the tolerance on each axis (ISO 16269-6:2014)";
 
 const OVALITY_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest minus smallest axis of every \
@@ -45,11 +46,11 @@ const BORE_RULE: &str = "simple acceptance (JCGM 106:2012, 8.2): largest axis of
 narrowest bore of the machine; the filament is taken as cold and the bore as round";
 
 /// Writes what is decided on a spool.
-pub fn write(spool: &Spool, whole: Whole<'_>, gauge_u_mm: Option<f64>, cut: bool, out: &mut Out) {
+pub fn write(spool: &Spool, whole: Whole<'_>, u: Uncertainty, cut: bool, out: &mut Out) {
     for watch in spool.watches() {
         let share = watch.share(whole);
         out.write(&share);
-        out.write(&tolerance(spool, watch, &share, gauge_u_mm, cut));
+        out.write(&tolerance(spool, watch, &share, u, cut));
         if let Some(capability) = capability::of(spool, watch, whole) {
             out.write(&capability);
         }
@@ -82,18 +83,19 @@ fn tolerance(
     spool: &Spool,
     watch: &Watch,
     share: &OutShare<'_>,
-    gauge_u_mm: Option<f64>,
+    u: Uncertainty,
     cut: bool,
 ) -> Verdict<'static> {
     let simple = simple(spool, watch, share, cut);
-    match (spool.rule(), gauge_u_mm) {
+    match (spool.rule(), u.largest_mm) {
         (Rule::Simple, _) | (Rule::Known, None) => simple,
-        (by, Some(u_mm)) => uncertain(watch, simple, u_mm, by),
-        (by, None) => Verdict {
+        (Rule::Known, Some(u_mm)) => uncertain(watch, simple, u_mm, Rule::Known),
+        (by, Some(u_mm)) if u.of_all => uncertain(watch, simple, u_mm, by),
+        (by, _) => Verdict {
             result: Decision::Undecided,
             why: Text::from(format!(
-                "{} But the uncertainty of its gauge is not known: every reading must name one gauge, and a \
-                 `gauge` record with `u_mm` must be there.",
+                "{} But the uncertainty of its gauge is not known: every reading must name its gauge, and a \
+                 `gauge` record with `u_mm` must be there for each.",
                 simple.why
             )),
             rule: Text::from(if by == Rule::Probability { PROBABILITY_RULE } else { GUARDED_RULE }),
@@ -128,6 +130,9 @@ fn few(spool: &Spool, watch: &Watch, cut: bool) -> Option<(Decision, String)> {
     let evidence = spool.evidence();
     let readings = evidence.readings;
     if cut || evidence.counted() < readings || readings >= enough || unread(&evidence).is_some() {
+        return None;
+    }
+    if !evidence.is_whole() && !evidence.stand_apart(APART_M) {
         return None;
     }
     let (result, end) = by_interval(spool.readings(), &watch.fit, (SHARE, CONFIDENCE), enough)?;
@@ -219,9 +224,10 @@ fn outside(watch: &Watch, share: &OutShare<'_>) -> String {
 fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
     let needed = trials_needed(SHARE, CONFIDENCE, 0).unwrap_or(u64::MAX);
     let Evidence { readings, fresh, independent, .. } = evidence;
+    let over = evidence.read_m.map_or(String::new(), |m| format!(" over {m:.2} m"));
     let all = match readings {
         1 => "The only reading is".to_owned(),
-        n => format!("All {n} readings are"),
+        n => format!("All {n} readings{over} are"),
     };
     let but = if cut {
         "the input was cut short".to_owned()
@@ -231,7 +237,12 @@ fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
         )
     } else if readings < needed {
         let more = plural(needed - readings, "more reading", "more readings");
-        format!("it takes {more} to speak for the whole spool")
+        let apart = if readings > 1 && !evidence.stand_apart(APART_M) {
+            format!(", or as many places {APART_M} m apart and more")
+        } else {
+            String::new()
+        };
+        format!("it takes {more} to speak for the whole spool{apart}")
     } else if evidence.counted() < needed {
         format!(
             "they follow one another (lag-1 autocorrelation {:.2}) and count for {independent} independent ones; it takes {needed} to \
@@ -249,25 +260,28 @@ fn inside(evidence: Evidence, cut: bool, within: &str) -> (Decision, String) {
 
 /// What was not read of a spool, to end with "not read".
 fn missing(evidence: &Evidence) -> Option<String> {
-    let missing_m = evidence.missing_m()?;
+    let places = plural(evidence.gaps, "gap", "gaps");
+    let Some(missing_m) = evidence.missing_m() else {
+        let s = evidence.unread_s.filter(|_| evidence.read_m.is_none())?;
+        return Some(format!("{s:.0} s in {places} of the log were"));
+    };
     Some(match (evidence.is_whole(), evidence.made_m) {
         (false, Some(made_m)) => {
             format!("About {missing_m:.1} m of the {made_m:.1} m that its mass makes were")
         }
-        _ => {
-            let places = plural(evidence.gaps, "gap", "gaps");
-            format!("{missing_m:.2} m in {places} of the log were")
-        }
+        _ => format!("{missing_m:.2} m in {places} of the log were"),
     })
 }
 
 /// That more of a spool was not read than was, to end a sentence; none where it was not.
 fn unread(evidence: &Evidence) -> Option<String> {
-    let read_m = evidence.read_m?;
-    let much = evidence.missing_m().is_some_and(|m| m > read_m);
-    let missing = missing(evidence).filter(|_| much)?;
-    let missing = missing.replacen("About", "about", 1);
-    Some(format!("{missing} not read, and only {read_m:.2} m were"))
+    let missing = missing(evidence)?.replacen("About", "about", 1);
+    if let Some(read_m) = evidence.read_m {
+        let much = evidence.missing_m().is_some_and(|m| m > read_m);
+        return much.then(|| format!("{missing} not read, and only {read_m:.2} m were"));
+    }
+    let much = evidence.unread_s.is_some_and(|s| s > evidence.read_s);
+    much.then(|| format!("{missing} not read, and only {:.0} s were", evidence.read_s))
 }
 
 fn ovality(spool: &Spool, watch: &Watch, cut: bool) -> Option<Verdict<'static>> {

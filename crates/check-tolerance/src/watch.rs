@@ -167,9 +167,18 @@ impl Watch {
         }
     }
 
+    /// One of the first steps was a gap of this length: no piece reaches over it.
+    pub fn forget(&mut self, gap_m: f64, last_m: Option<Number>) {
+        self.out_m = (self.out_m - gap_m).max(0.0);
+        if let Some(last_m) = last_m {
+            self.pieces.begin_at(last_m.get());
+        }
+    }
+
     /// Nobody knows what was in a gap, so an alarm is given again after it.
     pub fn after_gap(&mut self) {
         self.alarm.outside = false;
+        self.alarm.mean = false;
     }
 
     /// Ends the excursion, if there is one.

@@ -15,7 +15,8 @@ const FEWEST: u32 = 20;
 const RULE: &str = "five comparisons with the baseline: mean (t, variance of a first-order autoregression), furthest residual \
 (t of a prediction), all residuals (F), mean spread (t of logarithms), widest spread (t of a prediction). It differs where the \
 smallest probability times five (Bonferroni) is below 1 %; readings taken as normal. The value is how far the means lie apart, the \
-limit the lasting shift that would have been told. A baseline of one lot does not know how lots differ";
+limit the lasting shift that would have been told. It warns and refuses nothing: how healthy lots differ from one another, rare lumps and a \
+memory longer than the baseline are not in it, so that more of them than 1 % may be told";
 
 /// The verdict on a lot that was judged.
 pub(super) fn verdict<'a>(
@@ -45,16 +46,19 @@ pub(super) fn verdict<'a>(
     let found = format!("its {count} subgroups and the baseline {learned_from}");
     let (result, why) = if differs {
         let how = how(answer.question, likeness.shift());
-        if unsure {
-            let why = format!(
-                "It may not have been made like the baseline {learned_from}: {how}. But the means of the baseline follow one another so \
-                 closely that it counts for {:.0} independent ones, too few to be sure: learn limits from a longer one.",
+        let but = if unsure {
+            format!(
+                " The means of the baseline follow one another so closely that it counts for {:.0} independent ones, too few to be \
+                 sure: learn limits from a longer one.",
                 likeness.baseline_counts_for()
-            );
-            (Decision::Undecided, why)
+            )
         } else {
-            (Decision::Fails, format!("It was not made like the baseline {learned_from}: {how}."))
-        }
+            String::new()
+        };
+        (
+            Decision::Undecided,
+            format!("It may not have been made like the baseline {learned_from}: {how}.{but}"),
+        )
     } else if cut || count < FEWEST || thin {
         let but = if cut {
             "the input was cut short".to_owned()

@@ -2,7 +2,7 @@
 
 use super::subgroups::Point;
 use crate::reading::rounded;
-use secondmelt_quality::chart::{Baseline, Basis, Known, Subgroup, beyond_three_sigma};
+use secondmelt_quality::chart::{Baseline, Basis, Known, Limits, Subgroup, beyond_three_sigma};
 use secondmelt_record::findings::ChartLimits;
 use secondmelt_record::{Count, Fraction, NonNegative, Number, Positive, Text};
 
@@ -12,6 +12,9 @@ const FEWEST: u32 = 20;
 const ALIKE: f64 = 0.2;
 /// Largest autocorrelation of the means that can be allowed for.
 const LAG1_MAX: f64 = 0.99;
+
+/// No diameter is steadier than this, in mm.
+const SD_LEAST: f64 = 1e-7;
 
 /// Why limits cannot judge a lot.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -164,13 +167,24 @@ impl Learned {
         if self.baseline.merge(&other.baseline) { Ok(()) } else { Err("has too many subgroups") }
     }
 
+    /// Variance of the mean of all subgroups; none of fewer than twenty.
+    pub fn variance_of_grand_mean(&self) -> Option<f64> {
+        let count = Some(self.baseline.count()).filter(|count| *count >= FEWEST)?;
+        let r = self.baseline.lag1_of_means()?.clamp(0.0, LAG1_MAX);
+        Some(self.baseline.variance_of_means()? * (1.0 + r) / (1.0 - r) / f64::from(count))
+    }
+
     /// The limits; none of too few subgroups, or where nothing varies. Those of the means allow
     /// for what is between subgroups (variance components), those of the spread for
     /// readings within a subgroup that follow one another.
     pub fn model(&self) -> Option<Model> {
         let count = self.baseline.count();
         let limits = (count >= FEWEST).then(|| self.baseline.limits(Basis::Components))??;
-        let lines = |limits: secondmelt_quality::chart::Limits| Lines {
+        // A wave that averages out within subgroups makes their means vary less than what is within them
+        // would, so it is their own variance that counts.
+        let sd = self.baseline.variance_of_means()?.sqrt();
+        let mean = Limits::three_sigma(limits.mean.centre, sd, self.n?)?;
+        let lines = |limits: Limits| Lines {
             centre: limits.centre,
             low: limits.lower,
             high: limits.upper,
@@ -180,7 +194,7 @@ impl Learned {
             subgroup_m: self.length_m,
             n: f64::from(self.n?),
             subgroups: f64::from(count),
-            mean: lines(limits.mean),
+            mean: lines(mean),
             spread: lines(limits.spread),
             lag1: self.baseline.lag1_of_means()?.clamp(0.0, LAG1_MAX),
             between: Some(limits.sigma_between),
@@ -233,6 +247,9 @@ impl Model {
         };
         if self.subgroups < f64::from(FEWEST) || self.n < 2.0 {
             return Some("limits of fewer than 20 subgroups, or of single readings");
+        }
+        if self.mean.sd < SD_LEAST || self.spread.sd < SD_LEAST {
+            return Some("standard deviations below a tenth of a nanometre");
         }
         if !three(self.mean) || self.mean.sd >= self.mean.centre / 3.0 {
             return Some(

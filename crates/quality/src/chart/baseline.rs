@@ -150,7 +150,8 @@ impl Baseline {
     }
 
     /// Variance of the subgroup means, divisor one less than their number.
-    fn variance_of_means(&self) -> Option<f64> {
+    #[must_use]
+    pub fn variance_of_means(&self) -> Option<f64> {
         (self.count > 1).then(|| self.scatter / f64::from(self.count - 1))
     }
 
