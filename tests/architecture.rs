@@ -3,12 +3,13 @@
 
 use std::path::{Path, PathBuf};
 
-const FILTERS: [&str; 7] = [
+const FILTERS: [&str; 8] = [
     "ingest",
     "check-feed",
     "check-tolerance",
     "mass-balance",
     "cycle-adjust",
+    "check-trials",
     "report",
     "check-records",
 ];

@@ -75,6 +75,7 @@ fn the_example_in_each_help_runs() {
         "check-tolerance",
         "mass-balance",
         "cycle-adjust",
+        "check-trials",
         "report",
         "check-records",
     ] {

@@ -3,10 +3,12 @@
 mod balance;
 mod charts;
 mod cycle;
+mod trials;
 
 pub use balance::*;
 pub use charts::*;
 pub use cycle::*;
+pub use trials::*;
 
 use crate::define::{record, words};
 use crate::facts::{Does, Part, Settings};

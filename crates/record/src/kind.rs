@@ -98,6 +98,7 @@ kinds! {
         MeltViscosity, MeltFlowRepeatability, MeltFlowDrift, PassesLeft, BlendShare, FlowActivation,
         ReconciledStream, Suspect, Composition, RecycledContent, Descent, MassFlow, Loss, Outlay,
         LossTrend, RolledYield,
+        TrialEvidence, FaultShare, SettingEffect, NextTrial, ScreeningDesign, ScreeningRun,
     }
     Frame { Begin, End, Problem, }
 }

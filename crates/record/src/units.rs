@@ -7,8 +7,10 @@
 //! Fahrenheit and thermochemical calorie (4.184 J, exact).
 
 mod scale;
+mod setting;
 
 pub use scale::Scale;
+pub use setting::of_setting;
 
 /// The unit of a field, by the end of the field's name.
 #[derive(Debug)]
