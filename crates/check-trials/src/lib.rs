@@ -55,8 +55,7 @@ impl Filter for CheckTrials {
                   single trial or small design would tell. Trials are `trial` records, and `extrude` \
                   steps whose spools check-tolerance has judged. A `limit` of `good_pct` (its `min`) \
                   asks for another share of good ones by machine or material",
-        example: "printf '{\"kind\":\"trial\",\"lot\":\"spool-1\",\"machine\":\"printer-a\",\"part\":\"clip\",\"outcome\":\"%s\",\"settings\":{\"bed_c\":%s,\"melt_c\":%s}}\\n' \\\n      \
-                  failed 60 235  good 70 240  good 70 240 | check-trials",
+        example: "cat examples/records/machine.json examples/records/trial.json | check-trials",
     };
     const READS: &'static [Kind] = &[
         Kind::Lot,
