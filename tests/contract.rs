@@ -27,6 +27,7 @@ const FILTERS: &[&str] = &[
     "mass-balance",
     "cycle-adjust",
     "check-trials",
+    "plan-batch",
     "check-records",
 ];
 
@@ -243,6 +244,7 @@ fn an_unwritable_standard_error_stops_nothing() {
         "mass-balance",
         "cycle-adjust",
         "check-trials",
+        "plan-batch",
         "report",
         "check-records",
     ] {

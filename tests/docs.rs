@@ -76,6 +76,7 @@ fn the_example_in_each_help_runs() {
         "mass-balance",
         "cycle-adjust",
         "check-trials",
+        "plan-batch",
         "report",
         "check-records",
     ] {

@@ -149,6 +149,7 @@ fn our_own_filters_keep_every_rule() {
         "mass-balance",
         "cycle-adjust",
         "check-trials",
+        "plan-batch",
     ] {
         let step = format!("'{}'", cargo_bin(program).display());
         assert_keeps_every_rule(&step, &["kinds"], "it added no kind of its own");

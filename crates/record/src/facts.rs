@@ -247,6 +247,10 @@ record! {
         may screw_max_rpm: Positive;
         /// Largest throughput, in kg/h.
         may throughput_max_kg_h: Positive;
+        /// Usual throughput, in kg/h, as it was timed.
+        may throughput_kg_h: Positive;
+        /// What one load of it holds, in kg.
+        may load_kg: Positive;
         /// Anything worth remembering.
         may note: Text<'a>, also "notes" "remark" "remarks" "comment";
         /// Where the record came from.

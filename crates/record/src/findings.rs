@@ -3,11 +3,13 @@
 mod balance;
 mod charts;
 mod cycle;
+mod plan;
 mod trials;
 
 pub use balance::*;
 pub use charts::*;
 pub use cycle::*;
+pub use plan::*;
 pub use trials::*;
 
 use crate::define::{record, words};

@@ -99,6 +99,7 @@ kinds! {
         ReconciledStream, Suspect, Composition, RecycledContent, Descent, MassFlow, Loss, Outlay,
         LossTrend, RolledYield,
         TrialEvidence, FaultShare, SettingEffect, NextTrial, ScreeningDesign, ScreeningRun,
+        FeedNeed, MachineTime, ReadingPlan, BatchStage, PieceUse, PiecePlan,
     }
     Frame { Begin, End, Problem, }
 }
