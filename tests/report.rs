@@ -189,6 +189,18 @@ fn the_evidence_of_trials_stands_in_the_report() {
 }
 
 #[test]
+fn the_next_batch_stands_in_the_report() {
+    let record = |kind: &str| fs::read_to_string(format!("examples/records/{kind}.json")).unwrap();
+    let kinds = ["feed_need", "machine_time", "batch_stage"].map(record).concat();
+    let run = report().write_stdin(verdict("conforms") + "\n" + &kinds).assert().code(0);
+    run.stdout(
+        contains("The next batch")
+            .and(contains("10372 to 11553"))
+            .and(contains("The gate between")),
+    );
+}
+
+#[test]
 fn files_are_written_and_standard_output_stays_silent_unless_asked() {
     let dir = TempDir::new().unwrap();
     let (text, markdown) = (dir.path().join("r.txt"), dir.path().join("r.md"));

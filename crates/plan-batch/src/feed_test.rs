@@ -59,7 +59,6 @@ fn the_planned_interval_holds_what_the_batch_then_needs() {
             held += u32::from(ends.contains(&needed_g));
         }
         let pct = 100.0 * f64::from(held) / f64::from(LABS);
-        println!("| {runs:?} | {pct:.1} |");
         assert!((93.0..=97.0).contains(&pct), "{runs:?}: {pct}");
     }
 }

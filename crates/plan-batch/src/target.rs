@@ -29,8 +29,8 @@ pub(crate) fn is_asked(book: &Book, settled: &Settled) -> bool {
     by_options || !book.targets.is_empty()
 }
 
-/// The target by options, else by the lab's limits; a verdict that says what is missing.
-pub(crate) fn target(book: &Book, settled: &Settled) -> Result<Target, Verdict<'static>> {
+/// The target by options, else by the lab's limits; else what is missing.
+pub(crate) fn target(book: &Book, settled: &Settled) -> Result<Target, String> {
     let material = material(book, settled)?;
     let limit = |what: &str| book.targets.get(what).copied();
     #[expect(
@@ -50,11 +50,11 @@ pub(crate) fn target(book: &Book, settled: &Settled) -> Result<Target, Verdict<'
         (None, Some(metres)) => {
             let density = book.density(material.as_deref());
             let Some((density, diameter)) = density.zip(diameter(book, settled)) else {
-                return Err(missing(
+                return Err(
                     "the mass of so many metres is not known: give --diameter-mm, and a `material` record with a \
                      density where the material has no card"
                         .to_owned(),
-                ));
+                );
             };
             1000.0 * metres / length_per_kg_m(density, diameter)
         }
@@ -65,17 +65,14 @@ pub(crate) fn target(book: &Book, settled: &Settled) -> Result<Target, Verdict<'
 }
 
 /// The material: as asked, else the only one that there is.
-fn material(book: &Book, settled: &Settled) -> Result<Option<String>, Verdict<'static>> {
+fn material(book: &Book, settled: &Settled) -> Result<Option<String>, String> {
     if settled.material.is_some() {
         return Ok(settled.material.clone());
     }
     let all: BTreeSet<&String> = book.lots.values().map(|lot| &lot.material).collect();
     if all.len() > 1 {
         let names: Vec<String> = all.into_iter().cloned().collect();
-        return Err(missing(format!(
-            "there are lots of {}: say which with --material",
-            joined(&names)
-        )));
+        return Err(format!("there are lots of {}: say which with --material", joined(&names)));
     }
     Ok(all.into_iter().next().cloned())
 }
@@ -94,7 +91,8 @@ fn diameter(book: &Book, settled: &Settled) -> Option<f64> {
     settled.diameter_mm.or_else(of_printer).or_else(of_all)
 }
 
-fn missing(why: String) -> Verdict<'static> {
+/// That no batch can be planned, and why.
+pub(crate) fn missing(why: String) -> Verdict<'static> {
     Verdict {
         check: Name::from(CHECK),
         result: Decision::Undecided,
