@@ -13,6 +13,8 @@ const CONFIDENCE: f64 = 0.95;
 /// Fewest good and fewest failed trials for each setting of a joint model (Vittinghoff and McCulloch
 /// 2007, Am. J. Epidemiol. 165:710, find five to nine events a variable enough as a rule).
 const PER_SETTING: usize = 5;
+/// Most settings that are looked at, the first by name.
+const SETTINGS_MAX: usize = 64;
 /// Most settings of a joint model.
 const JOINT_MAX: usize = 8;
 
@@ -34,8 +36,11 @@ pub(crate) fn effects(group: &Group) -> Vec<SettingEffect<'_>> {
     }
     let names: BTreeSet<&str> =
         group.trials.iter().flat_map(|trial| trial.settings.keys().map(String::as_str)).collect();
-    let splits: Vec<Split<'_>> =
-        names.into_iter().filter_map(|name| split(&group.trials, name)).collect();
+    let splits: Vec<Split<'_>> = names
+        .into_iter()
+        .filter_map(|name| split(&group.trials, name))
+        .take(SETTINGS_MAX)
+        .collect();
     let p: Option<Vec<f64>> = splits.iter().map(|split| split.table.fisher_two_sided()).collect();
     let Some(p) = p else { return Vec::new() };
     let all = holm(&p);

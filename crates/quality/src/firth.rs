@@ -7,6 +7,7 @@
 //! of the odds of a good one is a straight line in each setting.
 
 use crate::distributions::gamma;
+use std::collections::BTreeMap;
 
 /// Most steps of an ascent.
 const STEPS: usize = 200;
@@ -16,14 +17,23 @@ const HALVINGS: usize = 40;
 const STRIDE: f64 = 3.0;
 /// Largest slope at which the top is taken as reached.
 const FLAT: f64 = 1e-9;
+/// Most different sets of settings.
+const ALIKE_MAX: usize = 2000;
 /// Furthest that an end of an interval is looked for.
 const FAR: f64 = 200.0;
 
 /// Trials with their settings. The first coefficient is that of a constant one.
 #[derive(Debug, Clone)]
 pub struct Trials {
-    rows: Vec<Vec<f64>>,
-    good: Vec<bool>,
+    alike: Vec<Alike>,
+}
+
+/// Trials with the same settings.
+#[derive(Debug, Clone)]
+struct Alike {
+    row: Vec<f64>,
+    good: f64,
+    bad: f64,
 }
 
 /// A fit: its coefficients, and the logarithm of the penalised likelihood.
@@ -51,8 +61,20 @@ impl Trials {
         let fits = settings.len() == good.len()
             && settings.len() > width
             && settings.iter().all(|row| row.len() == width && row.iter().all(|x| x.is_finite()));
-        let with_one = |row: &Vec<f64>| std::iter::once(1.0).chain(row.iter().copied()).collect();
-        fits.then(|| Self { rows: settings.iter().map(with_one).collect(), good: good.to_vec() })
+        if !fits {
+            return None;
+        }
+        let mut alike: BTreeMap<Vec<u64>, Alike> = BTreeMap::new();
+        for (settings, good) in settings.iter().zip(good) {
+            let key = settings.iter().map(|x| x.to_bits()).collect();
+            let same = alike.entry(key).or_insert_with(|| Alike {
+                row: std::iter::once(1.0).chain(settings.iter().copied()).collect(),
+                good: 0.0,
+                bad: 0.0,
+            });
+            if *good { same.good += 1.0 } else { same.bad += 1.0 }
+        }
+        (alike.len() <= ALIKE_MAX).then(|| Self { alike: alike.into_values().collect() })
     }
 
     /// The fit. None where settings depend on one another, so that they cannot be told apart.
@@ -96,7 +118,7 @@ impl Trials {
     }
 
     fn width(&self) -> usize {
-        self.rows.first().map_or(0, Vec::len)
+        self.alike.first().map_or(0, |alike| alike.row.len())
     }
 
     /// Twice the logarithm by which the likelihood falls with a coefficient held at `value`.
@@ -152,16 +174,16 @@ impl Trials {
         let width = coefficients.len();
         let mut ln_likelihood = 0.0;
         let mut information = vec![vec![0.0; width]; width];
-        let mut chances = Vec::with_capacity(self.rows.len());
-        for (row, good) in self.rows.iter().zip(&self.good) {
+        let mut chances = Vec::with_capacity(self.alike.len());
+        for Alike { row, good, bad } in &self.alike {
             let odds: f64 = row.iter().zip(coefficients).map(|(x, b)| x * b).sum();
             let (p, q) = (1.0 / (1.0 + (-odds).exp()), 1.0 / (1.0 + odds.exp()));
             // ln p without loss: -ln(1 + exp(-odds)).
             let ln = |u: f64| if u > 0.0 { -(-u).exp().ln_1p() } else { u - u.exp().ln_1p() };
-            ln_likelihood += if *good { ln(odds) } else { ln(-odds) };
+            ln_likelihood += weighted(*good, ln(odds)) + weighted(*bad, ln(-odds));
             for i in 0..width {
                 for j in 0..width {
-                    information[i][j] += p * q * row[i] * row[j];
+                    information[i][j] += (good + bad) * p * q * row[i] * row[j];
                 }
             }
             chances.push((p, q));
@@ -169,16 +191,21 @@ impl Trials {
         let root = Cholesky::new(&information)?;
         ln_likelihood += 0.5 * root.ln_determinant();
         let mut slope = vec![0.0; width];
-        for ((row, good), (p, q)) in self.rows.iter().zip(&self.good).zip(&chances) {
+        for (Alike { row, good, bad }, (p, q)) in self.alike.iter().zip(&chances) {
             let leverage: f64 =
                 p * q * root.solve(row).iter().zip(row).map(|(a, b)| a * b).sum::<f64>();
-            let residual = if *good { *q } else { -p } + leverage * (0.5 - p);
+            let residual = good * q - bad * p + (good + bad) * leverage * (0.5 - p);
             for (sum, x) in slope.iter_mut().zip(row) {
                 *sum += residual * x;
             }
         }
         Some(At { ln_likelihood, slope, information })
     }
+}
+
+/// A sum of so many equal terms; of none it is nothing, whatever the term.
+fn weighted(count: f64, term: f64) -> f64 {
+    if count > 0.0 { count * term } else { 0.0 }
 }
 
 /// The lower triangle L of a positive definite matrix L L'.
