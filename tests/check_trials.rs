@@ -196,6 +196,33 @@ fn settings_that_changed_at_once_are_confounded_and_one_trial_is_named_that_part
     assert_eq!(ran.of("screening_run").len(), 4);
 }
 
+/// All four combinations tried: the colder bed fails whatever the melt, so that what changed at once is
+/// parted, and no trial is asked for any more.
+#[test]
+fn trials_that_part_confounded_settings_settle_what_helped() {
+    let mut trials = Vec::new();
+    for (bed_c, melt_c, good) in
+        [(60, 230, false), (60, 240, false), (75, 230, true), (75, 240, true)]
+    {
+        let settings = json!({"bed_c":bed_c,"melt_c":melt_c});
+        for _ in 0..4 {
+            trials.push(trial(trials.len(), good, &settings));
+        }
+    }
+    let ran = checked(&trials);
+    let said = verdict(&ran, "what-helped");
+    assert_eq!(said["result"], "conforms");
+    assert!(said["why"].as_str().unwrap().contains("leave bed_c (60 to 75)"), "{said}");
+    assert!(ran.of("next_trial").is_empty());
+    // Of the mirror image the bed is cleared, and the melt named.
+    for record in &mut trials {
+        let settings = &record["settings"];
+        record["settings"] = json!({"bed_c":settings["melt_c"],"melt_c":settings["bed_c"]});
+    }
+    let said = verdict(&checked(&trials), "what-helped");
+    assert!(said["why"].as_str().unwrap().contains("leave melt_c"), "{said}");
+}
+
 /// Fisher's exact test against scipy: 5 of 5 failed, 5 of 5 good (the case `fisher`).
 #[test]
 fn one_setting_that_parts_good_from_failed_is_shown_to_help() {

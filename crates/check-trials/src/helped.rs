@@ -3,22 +3,24 @@
 use crate::book::Told;
 use crate::group::Group;
 use crate::lab::Lab;
+use crate::next_trial;
 use crate::options::{Factor, Settled};
 use crate::screen;
-use crate::windows::{holds, told};
-use crate::words::{joined, plural, rounded, settings};
-use secondmelt_quality::separating::{Next, SETTINGS_MAX, Tried, best};
-use secondmelt_record::facts::Settings;
-use secondmelt_record::findings::{Decision, NextTrial, SettingEffect, Verdict};
-use secondmelt_record::{Name, NonNegative, Number, Out, Text};
-use std::collections::BTreeMap;
+use crate::windows::holds;
+use crate::words::{joined, plural, rounded};
+use secondmelt_record::findings::{Decision, SettingEffect, Verdict};
+use secondmelt_record::{Name, Out, Text};
 
 const CHECK: &str = "what-helped";
 const RULE: &str = "conforms where one setting alone changed between the failed trial and the good one and the trials with and \
                     without it differ more than chance explains (Fisher's exact test over all settings of the step, Holm 1979, \
-                    5 %); else undecided. Settings that changed at once are confounded: no trial tells them apart yet";
+                    5 %), or where of several that changed at once the trials leave one with a probability of 95 % (explanations by one \
+                    setting and by none, equally likely beforehand, beta-binomial); else undecided. Settings that changed at once \
+                    are confounded until trials part them";
 /// Probability below which a difference is shown.
 const LEVEL: f64 = 0.05;
+/// Probability from which on an explanation stands.
+const STANDS: f64 = 0.95;
 /// From so many settings on a screening design is proposed, too.
 const SCREEN_FROM: usize = 3;
 
@@ -40,9 +42,10 @@ pub(crate) fn write(
 ) {
     for (part, trials) in group.parts() {
         let Some(change) = last_change(&trials) else { continue };
-        let verdict = said(group, part, &change, effects);
+        let found = explained(&trials, &change.changed);
+        let verdict = said(group, part, &change, effects, found);
         out.write(&verdict);
-        if change.changed.len() < 2 {
+        if change.changed.len() < 2 || found.is_some() {
             continue;
         }
         let window =
@@ -55,7 +58,7 @@ pub(crate) fn write(
                 holds(window(name), *failed) && holds(window(name), *good)
             })
             .collect();
-        if let Some(next) = next(group, part, &trials, &change, &allowed) {
+        if let Some(next) = next_trial::record(group, part, &trials, change.good, &allowed) {
             out.write(&next);
         }
         if allowed.len() >= SCREEN_FROM {
@@ -89,6 +92,7 @@ fn said<'g>(
     part: Option<&str>,
     change: &Change<'_>,
     effects: &[SettingEffect<'_>],
+    found: Option<(usize, f64)>,
 ) -> Verdict<'g> {
     let names: Vec<String> = change
         .changed
@@ -143,6 +147,25 @@ fn said<'g>(
                 ),
             )
         }
+        (n, _) if let Some((at, p)) = found.filter(|_| lot.is_empty()) => match names.get(at) {
+            Some(name) => (
+                Decision::Conforms,
+                format!(
+                    "{} changed at once; all trials that had each of them at one of both values leave {name} as what made the \
+                     difference (probability {p:.3})",
+                    plural(n as u64, "setting")
+                ),
+            ),
+            None => (
+                Decision::Undecided,
+                format!(
+                    "{} changed at once ({}), and by all trials none of them made the difference (probability {p:.3}): look for \
+                     another cause",
+                    plural(n as u64, "setting"),
+                    joined(&names)
+                ),
+            ),
+        },
         (n, _) => (
             Decision::Undecided,
             format!(
@@ -158,7 +181,6 @@ fn said<'g>(
         check: Name::from(CHECK),
         result,
         machine: group.machine_name(),
-        probability: None,
         rule: Text::from(RULE),
         why: Text::from(format!(
             "{}{part}: between the last failed trial and the good one after it {said}",
@@ -174,89 +196,16 @@ fn better(effect: &SettingEffect<'_>, changed: &[(&str, f64, f64)]) -> bool {
     up == (effect.odds_ratio.get() > 1.0)
 }
 
-/// The single trial that tells most.
-fn next<'g>(
-    group: &'g Group,
-    part: Option<&'g str>,
-    trials: &[&'g Told],
-    change: &Change<'_>,
-    changed: &[(&str, f64, f64)],
-) -> Option<NextTrial<'g>> {
-    if changed.len() < 2 || changed.len() > SETTINGS_MAX {
-        return None;
-    }
-    // Trials that had each of these settings at one of its two values.
-    let tried: Vec<Tried> = trials
-        .iter()
-        .filter_map(|trial| {
-            let side = |(name, failed, good): &(&str, f64, f64)| {
-                let value = trial.settings.get(*name)?.to_bits();
-                if value == good.to_bits() {
-                    Some(true)
-                } else {
-                    (value == failed.to_bits()).then_some(false)
-                }
-            };
-            let as_good = changed.iter().map(side).collect::<Option<Vec<bool>>>()?;
-            Some(Tried { as_good, good: trial.good })
-        })
-        .collect();
-    let Next { as_good, bits, open_bits, probabilities } = best(changed.len(), &tried)?;
-    let mut values: BTreeMap<String, f64> = change.good.settings.clone();
-    let mut back = Vec::new();
-    let mut kept = Vec::new();
-    for ((name, failed, _), keep) in changed.iter().zip(&as_good) {
-        if *keep {
-            kept.push((*name).to_owned());
-        } else {
-            values.insert((*name).to_owned(), *failed);
-            back.push((*name, *failed));
-        }
-    }
-    let chances = changed.iter().map(|(name, ..)| *name).chain(["none"]).zip(&probabilities);
-    let chances =
-        chances.filter_map(|(name, p)| Some((name.to_owned(), Number::new(rounded(*p))?)));
-    Some(NextTrial {
-        does: group.does,
-        machine: group.machine_name(),
-        material: group.material_name(),
-        part: part.map(Name::from),
-        settings: settings(&values),
-        put_back: back.iter().map(|(name, _)| Text::from((*name).to_owned())).collect(),
-        chances: Settings(chances.collect()),
-        bits: NonNegative::new(rounded(bits))?,
-        open_bits: NonNegative::new(rounded(open_bits))?,
-        why: Text::from(reason(&back, &kept, bits, open_bits)),
-        ..NextTrial::default()
-    })
-}
-
-/// One sentence that says what the trial is and what its outcome would mean.
-fn reason(back: &[(&str, f64)], kept: &[String], bits: f64, open: f64) -> String {
-    if back.is_empty() {
-        return format!(
-            "repeat the good trial as it was: of all single trials it is expected to tell most, {bits:.2} of {open:.2} bits that are open"
-        );
-    }
-    let values: Vec<String> =
-        back.iter().map(|(name, value)| format!("{name} back at {}", rounded(*value))).collect();
-    let names: Vec<String> = back.iter().map(|(name, _)| (*name).to_owned()).collect();
-    let good =
-        if kept.is_empty() { "chance".to_owned() } else { format!("{} or chance", joined(kept)) };
-    format!(
-        "with {} and all else as in the good trial, a failure points to {} and a good trial to {good}; of all single trials \
-         it is expected to tell most, {bits:.2} of {open:.2} bits that are open",
-        joined(&values),
-        joined(&names),
-    )
-}
-
-/// A window in words, for those who choose levels.
-pub(crate) fn window_of(
-    lab: &Lab,
-    name: &str,
-    machine: Option<&str>,
-    material: Option<&str>,
-) -> String {
-    told(lab.window(name, machine, material))
+/// The explanation that stands, by its place among the changed settings, and its probability; the place
+/// after the last for none of them. A setting that made it worse explains nothing.
+fn explained(trials: &[&Told], changed: &[(&str, f64, f64)]) -> Option<(usize, f64)> {
+    let tried = next_trial::tried(trials, changed);
+    let next = next_trial::weighed(changed, &tried)?;
+    let (at, p) = next.probabilities.iter().copied().enumerate().find(|(_, p)| *p >= STANDS)?;
+    let share = |as_good: bool| {
+        let side = tried.iter().filter(|one| one.as_good.get(at) == Some(&as_good));
+        let (n, good) = side.fold((0, 0), |(n, good), one| (n + 1, good + i32::from(one.good)));
+        f64::from(good) / f64::from(n.max(1))
+    };
+    (at == changed.len() || share(true) > share(false)).then_some((at, p))
 }

@@ -19,6 +19,7 @@ mod group;
 mod helped;
 mod lab;
 mod ladder;
+mod next_trial;
 mod options;
 mod remedies;
 mod screen;

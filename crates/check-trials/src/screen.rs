@@ -1,9 +1,8 @@
 //! Small screening designs, within the windows of machine and material.
 
-use crate::helped::window_of;
 use crate::lab::Lab;
 use crate::options::{Factor, Screen};
-use crate::windows::holds;
+use crate::windows::{holds, told};
 use crate::words::{joined, rounded, settings, unit};
 use secondmelt_quality::designs::{self, RUNS, design, fewest_runs, letter};
 use secondmelt_quality::random::Random;
@@ -57,7 +56,7 @@ pub(crate) fn write_asked(asked: &Screen, lab: &Lab, seed: u64, out: &mut Out) {
                 "the level {} of {} is outside its window, {}: no design is written",
                 rounded(level),
                 factor.name,
-                window_of(lab, &factor.name, machine, material)
+                told(window)
             )),
             ..Verdict::default()
         });
