@@ -42,7 +42,8 @@ pub(crate) fn write(
 ) {
     for (part, trials) in group.parts() {
         let Some(change) = last_change(&trials) else { continue };
-        let found = explained(&trials, &change.changed);
+        let same_lot = change.failed.lot == change.good.lot;
+        let found = explained(&trials, &change.changed).filter(|_| same_lot);
         let verdict = said(group, part, &change, effects, found);
         out.write(&verdict);
         if change.changed.len() < 2 || found.is_some() {
@@ -147,7 +148,7 @@ fn said<'g>(
                 ),
             )
         }
-        (n, _) if let Some((at, p)) = found.filter(|_| lot.is_empty()) => match names.get(at) {
+        (n, _) if let Some((at, p)) = found => match names.get(at) {
             Some(name) => (
                 Decision::Conforms,
                 format!(

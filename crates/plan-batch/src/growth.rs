@@ -132,7 +132,7 @@ fn reasons(book: &Book, target: &Target, route: &Route) -> Reasons {
     let unknown: Vec<String> = never.into_iter().chain(once).collect();
     if !unknown.is_empty() {
         reasons.wait.push(format!(
-            "the yield of {} and its spread are not known: weigh first",
+            "the yield of {} or its spread is not known: weigh first",
             joined(&unknown)
         ));
     }

@@ -2,9 +2,16 @@
 
 use secondmelt_record::{Count, NonNegative, Positive};
 
-/// "a", "a and b", "a, b and c".
+/// Names that a sentence lists.
+const NAMES: usize = 12;
+
+/// "a", "a and b", "a, b and c"; of many the first, and how many more.
 pub(crate) fn joined(parts: &[String]) -> String {
     match parts {
+        [first @ .., _] if parts.len() > NAMES => {
+            let first = &first[..NAMES - 1];
+            format!("{} and {} more", first.join(", "), parts.len() - first.len())
+        }
         [] => String::new(),
         [one] => one.clone(),
         [first @ .., last] => format!("{} and {last}", first.join(", ")),

@@ -73,12 +73,16 @@ fn evidence(document: &mut Document, c: &Collected, depth: Depth) {
             Column::text("material"),
             Column::count("difficulty"),
             Column::text("good"),
-            Column::text("share at 95 %, %"),
-            Column::text("with the settings of now"),
+            Column::text("share, %"),
+            Column::text("as set now"),
             Column::text("standing"),
-            Column::count("more good ones needed"),
         ];
         capped(document, columns, list.items().iter().map(row).collect(), depth.rows);
+        document.paragraph(
+            "Share: exact 95 % interval of the share of good ones among all trials. Standing: what the trials with the settings \
+             of now say of the share that is asked for, however often one looks, and how many further good ones in a row \
+             would prove it.",
+        );
     }
     let next = &c.cycles.next_trials;
     if next.total() > 0 {
@@ -95,6 +99,11 @@ fn row(e: &Evidence) -> Vec<Cell> {
         Proof::Refuted => Tone::Bad,
         Proof::NotYet => Tone::Unsure,
     };
+    let more = match (e.standing, e.more_good) {
+        (Proof::NotYet, Some(more)) => format!(", {} more", count(more)),
+        _ => String::new(),
+    };
+    let standing = format!("{} %: {}{more}", fixed(e.asked_pct, 0), e.standing);
     vec![
         e.does.into(),
         e.machine.as_str().into(),
@@ -103,7 +112,6 @@ fn row(e: &Evidence) -> Vec<Cell> {
         format!("{} of {}", count(e.good), count(e.trials)).into(),
         format!("{} to {}", fixed(low, 0), fixed(high, 0)).into(),
         format!("{} of {}", count(e.now_good), count(e.now_trials)).into(),
-        Cell::new(format!("{} ({} % asked)", e.standing, fixed(e.asked_pct, 0)), tone),
-        e.more_good.map(count).unwrap_or_default().into(),
+        Cell::new(standing, tone),
     ]
 }
