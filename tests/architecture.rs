@@ -3,12 +3,14 @@
 
 use std::path::{Path, PathBuf};
 
-const FILTERS: [&str; 7] = [
+const FILTERS: [&str; 9] = [
     "ingest",
     "check-feed",
     "check-tolerance",
     "mass-balance",
     "cycle-adjust",
+    "check-trials",
+    "plan-batch",
     "report",
     "check-records",
 ];

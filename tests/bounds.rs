@@ -73,7 +73,7 @@ fn checking_a_million_readings_takes_no_more_memory_than_a_thousand() {
 
 #[test]
 fn passing_on_a_million_readings_takes_no_more_memory_than_a_thousand() {
-    for filter in ["mass-balance", "cycle-adjust", "report"] {
+    for filter in ["mass-balance", "cycle-adjust", "check-trials", "plan-batch", "report"] {
         let few = peak_after(filter, &[], "", &records(), 1);
         let many = peak_after(filter, &[], "", &records(), 1000);
         assert!(many < MOST_KIB && many < few + 4096, "{filter}: {few} KiB, then {many} KiB");

@@ -183,7 +183,14 @@ fn what_the_other_filters_write_keeps_the_contract() {
     let facts =
         ["machine", "gauge", "scale", "lot", "step", "weighing", "diameter", "melt_flow", "trial"];
     let mut stream = facts.map(|kind| std::fs::read_to_string(record(kind)).unwrap()).concat();
-    for program in ["check-feed", "check-tolerance", "mass-balance", "cycle-adjust"] {
+    for program in [
+        "check-feed",
+        "check-tolerance",
+        "mass-balance",
+        "cycle-adjust",
+        "check-trials",
+        "plan-batch",
+    ] {
         let mut command = Command::new(assert_cmd::cargo::cargo_bin(program));
         let output = command.write_stdin(stream).output().unwrap();
         assert_eq!(output.status.code(), Some(0), "{program}");

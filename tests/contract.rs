@@ -21,8 +21,15 @@ use serde_json::Value;
 use std::fs;
 
 /// Programs that read a stream of records and write one.
-const FILTERS: &[&str] =
-    &["check-feed", "check-tolerance", "mass-balance", "cycle-adjust", "check-records"];
+const FILTERS: &[&str] = &[
+    "check-feed",
+    "check-tolerance",
+    "mass-balance",
+    "cycle-adjust",
+    "check-trials",
+    "plan-batch",
+    "check-records",
+];
 
 /// The status of a filter that has met a problem: `check-records` is a gate.
 fn met_a_problem(filter: &str) -> i32 {
@@ -231,9 +238,16 @@ fn a_problem_with_a_long_raw_text_survives_the_next_filter() {
 
 #[test]
 fn an_unwritable_standard_error_stops_nothing() {
-    for name in
-        ["check-feed", "check-tolerance", "mass-balance", "cycle-adjust", "report", "check-records"]
-    {
+    for name in [
+        "check-feed",
+        "check-tolerance",
+        "mass-balance",
+        "cycle-adjust",
+        "check-trials",
+        "plan-batch",
+        "report",
+        "check-records",
+    ] {
         let full = std::fs::File::options().write(true).open("/dev/full").unwrap();
         let mut command = common::command(name, &[]);
         let mut child = command

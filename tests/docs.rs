@@ -75,6 +75,8 @@ fn the_example_in_each_help_runs() {
         "check-tolerance",
         "mass-balance",
         "cycle-adjust",
+        "check-trials",
+        "plan-batch",
         "report",
         "check-records",
     ] {

@@ -176,15 +176,28 @@ fn a_gate_is_shut_where_nothing_was_decided() {
     }
 }
 
+/// What `check-trials` found stands with the trials: the share with its interval, and what is next.
 #[test]
-fn facts_that_no_filter_judges_are_said_on_the_first_screen() {
-    let stream = format!(
-        "{}\n{}",
-        verdict("conforms"),
-        r#"{"kind":"trial","lot":"A","machine":"P","part":"cap","outcome":"good"}"#
-    );
+fn the_evidence_of_trials_stands_in_the_report() {
+    let record = |kind: &str| fs::read_to_string(format!("examples/records/{kind}.json")).unwrap();
+    let stream =
+        [verdict("conforms") + "\n", record("trial_evidence"), record("next_trial")].concat();
     let run = report().write_stdin(stream).assert().code(0);
-    run.stdout(contains("Recorded, and judged by no filter: 1 trial."));
+    run.stdout(
+        contains("12 of 14").and(contains("57 to 98")).and(contains("a failure points to it")),
+    );
+}
+
+#[test]
+fn the_next_batch_stands_in_the_report() {
+    let record = |kind: &str| fs::read_to_string(format!("examples/records/{kind}.json")).unwrap();
+    let kinds = ["feed_need", "machine_time", "batch_stage"].map(record).concat();
+    let run = report().write_stdin(verdict("conforms") + "\n" + &kinds).assert().code(0);
+    run.stdout(
+        contains("The next batch")
+            .and(contains("10372 to 11553"))
+            .and(contains("The gate between")),
+    );
 }
 
 #[test]

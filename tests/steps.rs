@@ -142,9 +142,15 @@ fn the_examples_of_own_steps_keep_every_rule_as_the_table_says_to_run_them() {
 
 #[test]
 fn our_own_filters_keep_every_rule() {
-    for program in
-        ["check-records", "check-feed", "check-tolerance", "mass-balance", "cycle-adjust"]
-    {
+    for program in [
+        "check-records",
+        "check-feed",
+        "check-tolerance",
+        "mass-balance",
+        "cycle-adjust",
+        "check-trials",
+        "plan-batch",
+    ] {
         let step = format!("'{}'", cargo_bin(program).display());
         assert_keeps_every_rule(&step, &["kinds"], "it added no kind of its own");
     }

@@ -90,4 +90,5 @@ pub fn reference(file: &str, id: &str) -> Value {
 }
 
 /// The filters whose output is a stream of records, in the order of a nightly chain.
-pub const FILTERS: [&str; 4] = ["check-feed", "check-tolerance", "mass-balance", "cycle-adjust"];
+pub const FILTERS: [&str; 6] =
+    ["check-feed", "check-tolerance", "mass-balance", "cycle-adjust", "check-trials", "plan-batch"];

@@ -53,24 +53,7 @@ pub(crate) fn machine<'a>(book: &'a Book, name: Option<&str>) -> Option<&'a Mach
     name.and_then(|name| book.machine_fact(name))
 }
 
-/// The unit at the end of a setting's name.
+/// The unit of a setting; a plain number where its name does not say.
 pub(crate) fn unit(name: &str) -> &'static str {
-    let known = [
-        ("_m_min", "m/min"),
-        ("_mm_s", "mm/s"),
-        ("_kg_h", "kg/h"),
-        ("_rpm", "1/min"),
-        ("_bar", "bar"),
-        ("_pct", "%"),
-        ("_min", "min"),
-        ("_mm", "mm"),
-        ("_kg", "kg"),
-        ("_c", "C"),
-        ("_h", "h"),
-        ("_s", "s"),
-        ("_g", "g"),
-        ("_m", "m"),
-        ("_w", "W"),
-    ];
-    known.iter().find(|(end, _)| name.ends_with(end)).map_or("1", |(_, unit)| *unit)
+    secondmelt_record::units::of_setting(name).unwrap_or("1")
 }

@@ -266,6 +266,10 @@ record! {
         may throughput_max_kg_h: Positive;
         /// What its hopper holds, in cm3.
         may hopper_cm3: Positive, also "hopper" "hopper volume";
+        /// Usual throughput, in kg/h, as it was timed.
+        may throughput_kg_h: Positive;
+        /// What one load of it holds, in kg.
+        may load_kg: Positive;
         /// Anything worth remembering.
         may note: Text<'a>, also "notes" "remark" "remarks" "comment";
         /// Where the record came from.

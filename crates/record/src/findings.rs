@@ -4,11 +4,15 @@ mod balance;
 mod charts;
 mod cycle;
 mod feed;
+mod plan;
+mod trials;
 
 pub use balance::*;
 pub use charts::*;
 pub use cycle::*;
 pub use feed::*;
+pub use plan::*;
+pub use trials::*;
 
 use crate::define::{record, words};
 use crate::facts::{Does, Part, Settings};

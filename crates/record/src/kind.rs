@@ -100,6 +100,8 @@ kinds! {
         ReconciledStream, Suspect, Composition, RecycledContent, Descent, MassFlow, Loss, Outlay,
         LossTrend, RolledYield,
         DensityFound, Candidate, FloatSink, DryingCurve, ParticleSize, BulkDensity,
+        TrialEvidence, FaultShare, SettingEffect, NextTrial, ScreeningDesign, ScreeningRun,
+        FeedNeed, MachineTime, ReadingPlan, BatchStage, PieceUse, PiecePlan,
     }
     Frame { Begin, End, Problem, }
 }

@@ -8,8 +8,10 @@
 //! acceleration of free fall (9.806 65 m/s2, exact) on a square inch.
 
 mod scale;
+mod setting;
 
 pub use scale::Scale;
+pub use setting::of_setting;
 
 /// The unit of a field, by the end of the field's name.
 #[derive(Debug)]

@@ -8,6 +8,7 @@ mod frame;
 mod lab;
 mod own;
 mod pictures;
+mod plan;
 mod readings;
 mod series;
 mod standing;
@@ -18,6 +19,7 @@ pub(crate) use findings::Findings;
 pub(crate) use frame::{Frame, Run};
 pub(crate) use lab::{Lab, LotFacts, MachineFacts};
 pub(crate) use pictures::{ChartCurves, Pictures, Signal, Stretch, Stretches};
+pub(crate) use plan::{Feed, Growth, Plan, Work};
 pub(crate) use readings::{Curve, Place};
 pub(crate) use series::Series;
 pub(crate) use standing::{Aim, Known, Standing, urgency};
@@ -35,6 +37,7 @@ pub(crate) struct Collected {
     pub(crate) findings: Findings,
     pub(crate) frame: Frame,
     pub(crate) cycles: Cycles,
+    pub(crate) plan: Plan,
     /// What is drawn, where something is.
     pub(crate) pictures: Option<Box<Pictures>>,
     /// What is compared with an earlier report, where there is one.
@@ -55,6 +58,7 @@ impl Collected {
         self.findings.take(record);
         self.frame.take(record);
         self.cycles.take(record);
+        self.plan.take(record);
         if let Some(standing) = &mut self.standing {
             standing.take(record);
         }

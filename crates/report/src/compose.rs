@@ -1,5 +1,5 @@
 //! From what was collected to a document: first what needs a person, then what changed, the
-//! lots, the steps, the machines, the plastic by pass, the trials, what is proposed, and what
+//! lots, the steps, the machines, the plastic by pass, the trials, the batch to come, what is proposed, and what
 //! went in.
 
 mod appendix;
@@ -10,6 +10,7 @@ mod lots;
 mod machines;
 mod measures;
 mod passes;
+mod plan;
 mod proposals;
 mod steps;
 mod trials;
@@ -67,6 +68,7 @@ pub(crate) fn report(
     machines::section(&mut document, collected, depth);
     passes::section(&mut document, collected, depth);
     trials::section(&mut document, collected, depth);
+    plan::section(&mut document, collected, depth);
     proposals::section(&mut document, collected);
     verdicts::rules(&mut document, collected);
     if depth.of_kind > 0 {

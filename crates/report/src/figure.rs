@@ -9,6 +9,7 @@ pub(crate) mod layers;
 pub(crate) mod mass;
 pub(crate) mod passes;
 pub(crate) mod scale;
+pub(crate) mod shares;
 pub(crate) mod svg;
 pub(crate) mod trace;
 pub(crate) mod trials;

@@ -103,11 +103,15 @@ const BEGUN: &[&str] = &[
     r#"{"kind":"begin","id":"05ad5d4c95e1a3eb","program":"check-tolerance","version":"0.1.0","contract":1,"options":[],"after":["b3778ded97c1a081"]}"#,
     r#"{"kind":"begin","id":"5f1a618b3fea5828","program":"mass-balance","version":"0.1.0","contract":1,"options":[],"after":["b3778ded97c1a081","05ad5d4c95e1a3eb"]}"#,
     r#"{"kind":"begin","id":"9f5bf39f6198a09d","program":"cycle-adjust","version":"0.1.0","contract":1,"options":[],"after":["b3778ded97c1a081","05ad5d4c95e1a3eb","5f1a618b3fea5828"]}"#,
+    r#"{"kind":"begin","id":"c2a7d1b04f6e9385","program":"check-trials","version":"0.1.0","contract":1,"options":[],"after":["b3778ded97c1a081","05ad5d4c95e1a3eb","5f1a618b3fea5828","9f5bf39f6198a09d"]}"#,
+    r#"{"kind":"begin","id":"d81f0c5ab2e74396","program":"plan-batch","version":"0.1.0","contract":1,"options":[],"after":["b3778ded97c1a081","05ad5d4c95e1a3eb","5f1a618b3fea5828","9f5bf39f6198a09d","c2a7d1b04f6e9385"]}"#,
 ];
 const ENDED: &[&str] = &[
     r#"{"kind":"end","id":"05ad5d4c95e1a3eb","read":{},"written":{},"problems":{}}"#,
     r#"{"kind":"end","id":"5f1a618b3fea5828","read":{},"written":{},"problems":{"not-a-number":1}}"#,
     r#"{"kind":"end","id":"9f5bf39f6198a09d","read":{},"written":{},"problems":{}}"#,
+    r#"{"kind":"end","id":"c2a7d1b04f6e9385","read":{},"written":{},"problems":{}}"#,
+    r#"{"kind":"end","id":"d81f0c5ab2e74396","read":{},"written":{},"problems":{}}"#,
 ];
 
 /// A good stream: signed, with a record of every kind and the lines above.

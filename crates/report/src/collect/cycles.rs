@@ -3,7 +3,7 @@
 use crate::keep::{self, Capped};
 use secondmelt_record::Record;
 use secondmelt_record::facts::{Outcome, Role, Trial};
-use secondmelt_record::findings::{MassFlow, MeltFlowDrift};
+use secondmelt_record::findings::{MassFlow, MeltFlowDrift, Proof, TrialEvidence};
 
 /// Edges of a diagram; one of more could not be read.
 const EDGES_MAX: usize = 3000;
@@ -101,6 +101,24 @@ pub(crate) struct TrialFacts {
     pub(crate) changed: String,
 }
 
+/// What the trials of a step say.
+#[derive(Debug)]
+pub(crate) struct Evidence {
+    pub(crate) does: &'static str,
+    pub(crate) machine: String,
+    pub(crate) material: String,
+    pub(crate) complexity: Option<u64>,
+    pub(crate) trials: u64,
+    pub(crate) good: u64,
+    /// Share of good ones, lower and upper end of its interval.
+    pub(crate) share_pct: [f64; 3],
+    pub(crate) asked_pct: f64,
+    pub(crate) now_trials: u64,
+    pub(crate) now_good: u64,
+    pub(crate) standing: Proof,
+    pub(crate) more_good: Option<u64>,
+}
+
 /// All of it.
 #[derive(Debug)]
 pub(crate) struct Cycles {
@@ -111,6 +129,9 @@ pub(crate) struct Cycles {
     pub(crate) made_of: Capped<MadeOf>,
     pub(crate) recycled: Capped<Recycled>,
     pub(crate) trials: Capped<TrialFacts>,
+    pub(crate) evidence: Capped<Evidence>,
+    /// What is made where, and the trial that tells most.
+    pub(crate) next_trials: Capped<(String, String)>,
 }
 
 impl Default for Cycles {
@@ -123,6 +144,8 @@ impl Default for Cycles {
             made_of: Capped::new(LIST_MAX),
             recycled: Capped::new(LIST_MAX),
             trials: Capped::new(TRIALS_MAX),
+            evidence: Capped::new(LIST_MAX),
+            next_trials: Capped::new(LIST_MAX),
         }
     }
 }
@@ -160,6 +183,12 @@ impl Cycles {
                 unknown_pct: r.unknown_pct.get(),
             }),
             Record::Trial(t) => self.trials.push(|| trial(t)),
+            Record::TrialEvidence(e) => self.evidence.push(|| evidence(e)),
+            Record::NextTrial(t) => self.next_trials.push(|| {
+                let part = t.part.as_deref().unwrap_or(t.does.as_str());
+                let on = t.machine.as_deref().map(|m| format!(" on {m}")).unwrap_or_default();
+                (keep::name(&format!("{part}{on}")), keep::text(&t.why))
+            }),
             _ => {}
         }
     }
@@ -193,6 +222,24 @@ fn drift(d: &MeltFlowDrift<'_>) -> FlowDrift {
         next_pass: d.next_pass.0,
         next: [d.next_g_10min.get(), d.next_low_g_10min.get(), d.next_high_g_10min.get()],
         fit_p: d.fit_p.map(|p| p.get()),
+    }
+}
+
+fn evidence(e: &TrialEvidence<'_>) -> Evidence {
+    let name = |name: Option<&str>| name.map(keep::name).unwrap_or_default();
+    Evidence {
+        does: e.does.as_str(),
+        machine: name(e.machine.as_deref()),
+        material: name(e.material.as_deref()),
+        complexity: e.complexity.map(|level| level.0),
+        trials: e.trials.0,
+        good: e.good.0,
+        share_pct: [e.good_pct.get(), e.low_pct.get(), e.high_pct.get()],
+        asked_pct: e.asked_pct.get(),
+        now_trials: e.now_trials.0,
+        now_good: e.now_good.0,
+        standing: e.standing,
+        more_good: e.more_good.map(|n| n.0),
     }
 }
 

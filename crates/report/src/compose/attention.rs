@@ -6,7 +6,6 @@ use crate::collect::{Collected, Danger, Ended, Ruling, Subject};
 use crate::document::{Cell, Document, Item, Tone};
 use crate::keep::Capped;
 use crate::numbers::count;
-use secondmelt_record::Kind;
 use secondmelt_record::contract::CONTRACT;
 
 /// Verdicts listed one by one.
@@ -31,19 +30,6 @@ pub(super) fn section(document: &mut Document, c: &Collected, ended: &Ended) {
     remarks(document, "What makes spools uneven", &c.findings.causes, "cause.csv");
     problems(document, c);
     cautions(document, c);
-    unjudged(document, ended);
-}
-
-/// Facts that no filter judges yet, so that nobody takes silence for a good result.
-const UNJUDGED: [Kind; 1] = [Kind::Trial];
-
-fn unjudged(document: &mut Document, ended: &Ended) {
-    let counts = UNJUDGED.iter().map(|kind| (kind, ended.read.of(kind.name())));
-    let there: Vec<_> =
-        counts.filter(|(_, n)| *n > 0).map(|(kind, n)| format!("{} {kind}", count(n))).collect();
-    if !there.is_empty() {
-        document.paragraph(format!("Recorded, and judged by no filter: {}.", joined(&there)));
-    }
 }
 
 /// The answer in one sentence.

@@ -1,18 +1,23 @@
 //! The trials: how often each part came out well on each machine, and what went wrong.
 
 use super::{Depth, capped, joined};
-use crate::collect::Collected;
-use crate::document::{Column, Document};
+use crate::collect::{Collected, Evidence};
+use crate::document::{Cell, Column, Document, Item, Tone};
 use crate::figure::{self, trials::attempts};
-use crate::numbers::count;
+use crate::numbers::{count, fixed};
+use secondmelt_record::findings::Proof;
 use std::collections::BTreeMap;
 
 pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     let list = &c.cycles.trials;
-    if list.total() == 0 {
+    if list.total() == 0 && c.cycles.evidence.total() == 0 {
         return;
     }
     document.heading(2, "Trials");
+    evidence(document, c, depth);
+    if list.total() == 0 {
+        return;
+    }
     let all = attempts(list.items());
     if depth.drawn > 0 {
         document.figure(figure::trials::draw(&all));
@@ -53,4 +58,60 @@ pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
             count(more)
         ));
     }
+}
+
+/// What the trials prove, and which trial tells most.
+fn evidence(document: &mut Document, c: &Collected, depth: Depth) {
+    let list = &c.cycles.evidence;
+    if list.total() > 0 {
+        if depth.drawn > 0 {
+            document.figure(figure::shares::draw(list.items()));
+        }
+        let columns = vec![
+            Column::text("step"),
+            Column::text("machine"),
+            Column::text("material"),
+            Column::count("difficulty"),
+            Column::text("good"),
+            Column::text("share, %"),
+            Column::text("as set now"),
+            Column::text("standing"),
+        ];
+        capped(document, columns, list.items().iter().map(row).collect(), depth.rows);
+        document.paragraph(
+            "Share: exact 95 % interval of the share of good ones among all trials. Standing: what the trials with the settings \
+             of now say of the share that is asked for, however often one looks, and how many further good ones in a row \
+             would prove it.",
+        );
+    }
+    let next = &c.cycles.next_trials;
+    if next.total() > 0 {
+        document.paragraph("The trial that would tell most about what helped:");
+        let items = next.items().iter().take(depth.rows);
+        document.list(items.map(|(of, why)| Item::new(format!("{of}:"), why.as_str())).collect());
+    }
+}
+
+fn row(e: &Evidence) -> Vec<Cell> {
+    let [_, low, high] = e.share_pct;
+    let tone = match e.standing {
+        Proof::Proven => Tone::Good,
+        Proof::Refuted => Tone::Bad,
+        Proof::NotYet => Tone::Unsure,
+    };
+    let more = match (e.standing, e.more_good) {
+        (Proof::NotYet, Some(more)) => format!(", {} more", count(more)),
+        _ => String::new(),
+    };
+    let standing = format!("{} %: {}{more}", fixed(e.asked_pct, 0), e.standing);
+    vec![
+        e.does.into(),
+        e.machine.as_str().into(),
+        e.material.as_str().into(),
+        e.complexity.map(count).unwrap_or_default().into(),
+        format!("{} of {}", count(e.good), count(e.trials)).into(),
+        format!("{} to {}", fixed(low, 0), fixed(high, 0)).into(),
+        format!("{} of {}", count(e.now_good), count(e.now_trials)).into(),
+        Cell::new(standing, tone),
+    ]
 }

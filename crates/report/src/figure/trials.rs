@@ -67,7 +67,7 @@ pub(crate) fn draw(all: &[Attempts<'_>]) -> Option<Figure> {
         title: "Trials in their order".to_owned(),
         description: format!("{}.", told.collect::<Vec<_>>().join("; ")),
         caption: format!(
-            "Filled circle: good; cross: failed; the earliest on the left. Two good ones of three prove little: see the verdicts where a filter has judged them.{more}"
+            "Filled circle: good; cross: failed; the earliest on the left. Two good ones of three prove little: see what they prove above.{more}"
         ),
         drawing,
         network: false,

@@ -1,0 +1,4 @@
+//! The program `check-trials`.
+fn main() -> std::process::ExitCode {
+    secondmelt_check_trials::main()
+}

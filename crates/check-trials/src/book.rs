@@ -1,0 +1,230 @@
+//! What the stream said of trials and steps.
+
+use secondmelt_record::facts::{Does, Fault, Outcome, Role, Settings, Step, Trial, Weighing};
+use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::units::of_setting;
+use secondmelt_record::{Code, Line, Out, Problem};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+/// The check of a lot's diameter against a printer.
+const DIAMETER_CHECK: &str = "diameter-tolerance";
+
+/// One trial as it was written down.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Told {
+    pub(crate) lot: String,
+    pub(crate) machine: Option<String>,
+    pub(crate) part: Option<String>,
+    pub(crate) complexity: Option<u64>,
+    pub(crate) good: bool,
+    pub(crate) fault: Option<Fault>,
+    /// Settings whose names say their unit.
+    pub(crate) settings: BTreeMap<String, f64>,
+    /// What was changed, in words.
+    pub(crate) changed: Option<String>,
+    /// Milliseconds since 1970.
+    pub(crate) at_ms: Option<i64>,
+}
+
+/// What tells one trial from another.
+type Key =
+    (String, Option<String>, Option<String>, Option<i64>, Option<(String, Option<String>, u64)>);
+
+/// A trial, and whether records contradict one another about its outcome.
+#[derive(Debug)]
+struct Entry {
+    told: Told,
+    void: bool,
+}
+
+/// An extrusion.
+#[derive(Debug, Clone, PartialEq)]
+struct StepFact {
+    does: Does,
+    machine: Option<String>,
+    settings: BTreeMap<String, f64>,
+    at_ms: Option<i64>,
+}
+
+/// What the stream said.
+#[derive(Debug, Default)]
+pub(crate) struct Book {
+    entries: Vec<Entry>,
+    known: HashMap<Key, usize>,
+    steps: BTreeMap<String, StepFact>,
+    /// Lots that each step put out.
+    gave: BTreeMap<String, BTreeSet<String>>,
+    /// Whether any printer can use a lot, of those lots that were judged.
+    usable: BTreeMap<String, bool>,
+    /// Names of settings that say no unit and have been answered.
+    answered: BTreeSet<String>,
+}
+
+impl Book {
+    /// Takes a trial; a problem where it contradicts another or itself.
+    pub(crate) fn trial(
+        &mut self,
+        trial: &Trial<'_>,
+        line: Line<'_>,
+        out: &mut Out,
+    ) -> Option<Problem<'static>> {
+        let good = trial.outcome == Outcome::Good;
+        if let Some(fault) = trial.fault.filter(|_| good) {
+            let found = format!("outcome `good` with the fault `{fault}`");
+            let mut problem =
+                line.problem(Code::Contradiction, found, "a fault with failed trials only");
+            problem.advice =
+                Some("it does not count; correct its outcome or take the fault out".into());
+            return Some(problem);
+        }
+        let settings = self.settings(trial.settings.as_ref(), line, out);
+        let text = |text: &str| Some(text.trim().to_owned()).filter(|text| !text.is_empty());
+        let told = Told {
+            lot: trial.lot.to_string(),
+            machine: Some(trial.machine.to_string()),
+            part: Some(trial.part.to_string()),
+            complexity: trial.complexity.map(|level| level.0),
+            good,
+            fault: trial.fault,
+            settings,
+            changed: trial.changed.as_deref().and_then(text),
+            at_ms: trial.at.as_ref().and_then(|at| Some(at.instant()?.as_millisecond())),
+        };
+        let spot = trial.src.as_ref().and_then(|src| {
+            Some((src.file.to_string(), src.sheet.as_ref().map(ToString::to_string), src.line?.0))
+        });
+        // Without a time, trials alike are trials repeated, unless they are one line of one file.
+        let spot = if told.at_ms.is_some() { None } else { spot };
+        if told.at_ms.is_none() && spot.is_none() {
+            self.entries.push(Entry { told, void: false });
+            return None;
+        }
+        let key = (told.lot.clone(), told.machine.clone(), told.part.clone(), told.at_ms, spot);
+        let Some(at) = self.known.get(&key).copied() else {
+            self.known.insert(key, self.entries.len());
+            self.entries.push(Entry { told, void: false });
+            return None;
+        };
+        let first = &mut self.entries[at];
+        if first.told == told {
+            let found = "a trial that has come before";
+            let mut problem = line.problem(Code::Duplicate, found, "each trial once");
+            problem.advice = Some("it is counted once".into());
+            return Some(problem);
+        }
+        if first.told.good == told.good {
+            let what = format!("of `{}` on `{}`", trial.part, trial.machine);
+            return Some(line.contradiction("trial", &what));
+        }
+        first.void = true;
+        let found = format!(
+            "another outcome of the trial of `{}` from `{}` on `{}` at that time",
+            trial.part, trial.lot, trial.machine
+        );
+        let mut problem = line.problem(Code::Contradiction, found, "one outcome a trial");
+        problem.advice =
+            Some("neither counts; remove the wrong one, or give each trial its own time".into());
+        Some(problem)
+    }
+
+    /// Takes a step; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn step(
+        &mut self,
+        step: &Step<'_>,
+        line: Line<'_>,
+        out: &mut Out,
+    ) -> Option<Problem<'static>> {
+        if step.does != Does::Extrude {
+            return None;
+        }
+        let fact = StepFact {
+            does: step.does,
+            machine: step.machine.as_ref().map(ToString::to_string),
+            settings: self.settings(step.settings.as_ref(), line, out),
+            at_ms: step.at.as_ref().and_then(|at| Some(at.instant()?.as_millisecond())),
+        };
+        let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
+        (*first != fact).then(|| line.contradiction("step", &step.step))
+    }
+
+    /// Takes which lots a step put out.
+    pub(crate) fn weighing(&mut self, weighing: &Weighing<'_>) {
+        if weighing.role == Role::Out {
+            let gave = self.gave.entry(weighing.step.to_string()).or_default();
+            gave.insert(weighing.lot.to_string());
+        }
+    }
+
+    /// Takes whether a printer can use a lot.
+    pub(crate) fn verdict(&mut self, verdict: &Verdict<'_>) {
+        let Some(lot) = verdict.lot.as_ref().filter(|_| verdict.check.as_str() == DIAMETER_CHECK)
+        else {
+            return;
+        };
+        match verdict.result {
+            Decision::Conforms => {
+                self.usable.insert(lot.to_string(), true);
+            }
+            Decision::Fails => {
+                self.usable.entry(lot.to_string()).or_insert(false);
+            }
+            Decision::Undecided => {}
+        }
+    }
+
+    /// Settings whose names say their unit; of each other name a problem, once.
+    fn settings(
+        &mut self,
+        settings: Option<&Settings>,
+        line: Line<'_>,
+        out: &mut Out,
+    ) -> BTreeMap<String, f64> {
+        let mut kept = BTreeMap::new();
+        for (name, value) in settings.iter().flat_map(|settings| &settings.0) {
+            if of_setting(name).is_some() {
+                kept.insert(name.clone(), value.get());
+            } else if self.answered.insert(name.clone()) {
+                let mut problem = line.problem(
+                    Code::UnknownUnit,
+                    format!("the setting `{name}` without a unit"),
+                    "a name that ends with its unit, such as bed_c, print_speed_mm_s or fan_pct",
+                );
+                problem.field = Some(format!("settings.{name}").into());
+                problem.advice =
+                    Some("the trial counts, this setting is not looked at; name it anew".into());
+                out.problem(&problem);
+            }
+        }
+        kept
+    }
+
+    /// All trials that count: those written down, and extrusions whose spools were judged. Trials by
+    /// the order of their times, those without a time after them as they came.
+    pub(crate) fn trials(&self) -> Vec<Told> {
+        let written =
+            self.entries.iter().filter(|entry| !entry.void).map(|entry| entry.told.clone());
+        let mut trials: Vec<Told> = written
+            .chain(self.steps.iter().filter_map(|(name, step)| self.extrusion(name, step)))
+            .collect();
+        trials.sort_by_key(|trial| trial.at_ms.unwrap_or(i64::MAX));
+        trials
+    }
+
+    /// An extrusion as a trial: good where some printer takes every spool of it that was judged.
+    fn extrusion(&self, name: &str, step: &StepFact) -> Option<Told> {
+        let lots = self.gave.get(name)?;
+        let mut judged = lots.iter().filter_map(|lot| self.usable.get(lot)).peekable();
+        judged.peek()?;
+        Some(Told {
+            lot: lots.first()?.clone(),
+            machine: step.machine.clone(),
+            part: None,
+            complexity: None,
+            good: judged.all(|usable| *usable),
+            fault: None,
+            settings: step.settings.clone(),
+            changed: None,
+            at_ms: step.at_ms,
+        })
+    }
+}

@@ -1,0 +1,177 @@
+//! What the trials of a step say of its share of good ones.
+
+use crate::book::Told;
+use crate::group::{Group, good, since_change};
+use crate::lab::Lab;
+use crate::options::Settled;
+use crate::words::{fraction, percent, plural, rounded};
+use secondmelt_quality::proportion::{clopper_pearson, lower, trials_needed};
+use secondmelt_quality::sequential::{Standing, more_good, standing};
+use secondmelt_record::findings::{Decision, Proof, TrialEvidence, Verdict};
+use secondmelt_record::{Count, Name, Number, Text};
+
+/// Confidence of the two-sided interval of the share.
+const INTERVAL: f64 = 0.95;
+/// The check of the trials with the settings of now.
+pub(crate) const CHECK: &str = "trials-proven";
+const STOP: &str = "trials-worth-going-on";
+const RULE: &str = "running likelihood ratio for a share of good trials above what is asked, and for one below it, mixed by a \
+                    beta density (Ville 1939, Robbins 1970): proven or refuted where it reaches one over the error, which bounds the \
+                    probability of ever being wrong however often one looks; trials since the last change of a setting, taken as \
+                    independent and alike";
+const STOP_RULE: &str = "the same running likelihood ratio over all trials, whatever their settings: fails where it shows a \
+                         share of good ones below what is asked";
+
+/// The trials of one difficulty.
+#[derive(Debug)]
+pub(crate) struct Cell<'g> {
+    group: &'g Group,
+    pub(crate) complexity: Option<u64>,
+    trials: u64,
+    good: u64,
+    pub(crate) now_trials: u64,
+    pub(crate) now_good: u64,
+    asked: f64,
+    confidence: f64,
+    pub(crate) standing: Standing,
+    pub(crate) more_good: Option<u64>,
+    all: Standing,
+}
+
+/// Every difficulty of a group.
+pub(crate) fn judged<'g>(group: &'g Group, settled: &Settled, lab: &Lab) -> Vec<Cell<'g>> {
+    let asked =
+        lab.asked(group.machine.as_deref(), group.material.as_deref()).unwrap_or(settled.asked);
+    let cells = group.cells();
+    cells
+        .into_iter()
+        .filter_map(|(level, trials)| cell(group, level, &trials, asked, settled))
+        .collect()
+}
+
+fn cell<'g>(
+    group: &'g Group,
+    complexity: Option<u64>,
+    trials: &[&Told],
+    asked: f64,
+    settled: &Settled,
+) -> Option<Cell<'g>> {
+    let error = 1.0 - settled.confidence;
+    let now = since_change(trials);
+    let (n, now_n) = (trials.len() as u64, now.len() as u64);
+    let (hits, now_hits) = (good(trials), good(now));
+    Some(Cell {
+        group,
+        complexity,
+        trials: n,
+        good: hits,
+        now_trials: now_n,
+        now_good: now_hits,
+        asked,
+        confidence: settled.confidence,
+        standing: standing(now_hits, now_n - now_hits, asked, error)?,
+        more_good: more_good(now_hits, now_n - now_hits, asked, error),
+        all: standing(hits, n - hits, asked, error)?,
+    })
+}
+
+impl Cell<'_> {
+    pub(crate) fn finding(&self) -> TrialEvidence<'_> {
+        let share = clopper_pearson(self.good, self.trials, INTERVAL);
+        let series = |failed| trials_needed(self.asked, self.confidence, failed).map(Count);
+        TrialEvidence {
+            does: self.group.does,
+            machine: self.group.machine_name(),
+            material: self.group.material_name(),
+            complexity: self.complexity.map(Count),
+            trials: Count(self.trials),
+            good: Count(self.good),
+            good_pct: percent(ratio(self.good, self.trials)),
+            low_pct: percent(share.map_or(0.0, |share| share.low)),
+            high_pct: percent(share.map_or(1.0, |share| share.high)),
+            asked_pct: percent(self.asked),
+            confidence: fraction(rounded(self.confidence)),
+            shown_pct: percent(lower(self.good, self.trials, self.confidence).unwrap_or(0.0)),
+            now_trials: Count(self.now_trials),
+            now_good: Count(self.now_good),
+            standing: match self.standing {
+                Standing::Proven => Proof::Proven,
+                Standing::NotYet => Proof::NotYet,
+                Standing::Refuted => Proof::Refuted,
+            },
+            more_good: self.more_good.map(Count),
+            series: series(0),
+            series_one_failed: series(1),
+            ..TrialEvidence::default()
+        }
+    }
+
+    /// The verdict on the settings of now, and that it is not worth going on where all trials
+    /// say so.
+    pub(crate) fn verdicts(&self) -> Vec<Verdict<'_>> {
+        let (n, hits) = (self.now_trials, self.now_good);
+        let asked = rounded(100.0 * self.asked);
+        let counted =
+            format!("{hits} of {} with the settings of now came out well", plural(n, "trial"));
+        let (result, said) = match self.standing {
+            Standing::Proven => (Decision::Conforms, format!("proven: {counted}")),
+            Standing::Refuted => (
+                Decision::Fails,
+                format!(
+                    "refuted: {counted}, too few for {asked} %; change something before the next trial"
+                ),
+            ),
+            Standing::NotYet => {
+                (Decision::Undecided, format!("not yet: {counted}; {}", self.way(n, hits)))
+            }
+        };
+        let mut verdicts = vec![self.verdict(CHECK, RULE, result, (hits, n), said)];
+        if self.all == Standing::Refuted && self.standing != Standing::Proven {
+            let said = format!(
+                "{} of all {} came out well, whatever the settings, too few for {asked} %: do not go on like this; \
+                 look for another cause (the plastic, its moisture, the machine) before the next trial",
+                self.good,
+                plural(self.trials, "trial")
+            );
+            let of_all = (self.good, self.trials);
+            verdicts.push(self.verdict(STOP, STOP_RULE, Decision::Fails, of_all, said));
+        }
+        verdicts
+    }
+
+    /// How far it is.
+    fn way(&self, n: u64, hits: u64) -> String {
+        let asked = rounded(100.0 * self.asked);
+        let more = self.more_good.map_or("no number of".to_owned(), |more| more.to_string());
+        let way = format!("{more} more good in a row would prove {asked} %");
+        if n == hits { way } else { format!("{way}, more if one fails") }
+    }
+
+    fn verdict(
+        &self,
+        check: &'static str,
+        rule: &'static str,
+        result: Decision,
+        (hits, n): (u64, u64),
+        said: String,
+    ) -> Verdict<'_> {
+        let level =
+            self.complexity.map(|level| format!(" at difficulty {level}")).unwrap_or_default();
+        Verdict {
+            check: Name::from(check),
+            result,
+            machine: self.group.machine_name(),
+            value: Number::new(rounded(100.0 * ratio(hits, n))),
+            limit: Number::new(rounded(100.0 * self.asked)),
+            unit: Some(Text::from("%")),
+            rule: Text::from(rule),
+            why: Text::from(format!("{}{level}: {said}", self.group.named())),
+            ..Verdict::default()
+        }
+    }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "numbers of trials")]
+fn ratio(part: u64, whole: u64) -> f64 {
+    if whole == 0 { 0.0 } else { part as f64 / whole as f64 }
+}

@@ -1,0 +1,58 @@
+//! Whether harder parts may be tried: only when the easier ones are proven.
+
+use crate::evidence::Cell;
+use crate::group::Group;
+use crate::words::plural;
+use secondmelt_quality::sequential::Standing;
+use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::{Name, Number, Text};
+
+const CHECK: &str = "next-difficulty";
+const RULE: &str = "the next difficulty is open where every lower one, from 1 on, is proven by its own trials; good trials of \
+                    harder parts do not stand in for those of easier ones";
+
+/// The verdict; none where no trial names a difficulty.
+pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdict<'g>> {
+    let top = cells.iter().filter_map(|cell| cell.complexity).max()?;
+    let at = |level: u64| cells.iter().find(|cell| cell.complexity == Some(level));
+    let proven = |level: &u64| at(*level).is_some_and(|cell| cell.standing == Standing::Proven);
+    // One that is missing ends the count, so it is no longer than the list of cells.
+    let reached = (1..=top).take_while(proven).last().unwrap_or(0);
+    let next = reached + 1;
+    let (result, said) = match at(next) {
+        _ if reached == top => (
+            Decision::Conforms,
+            format!("every difficulty up to {top} is proven: step up to {next}"),
+        ),
+        None => (
+            Decision::Undecided,
+            format!("no trial of difficulty {next} is recorded: prove it before harder parts"),
+        ),
+        Some(cell) if cell.standing == Standing::Refuted => (
+            Decision::Fails,
+            format!("difficulty {next} is refuted: step back and change something there"),
+        ),
+        Some(cell) => {
+            let more = cell.more_good.map_or_else(String::new, |more| {
+                format!(" ({} in a row would prove it)", plural(more, "more good trial"))
+            });
+            (Decision::Undecided, format!("stay at difficulty {next} until it is proven{more}"))
+        }
+    };
+    let ahead = if top > next {
+        format!("; parts of difficulty {top} have been tried before their turn")
+    } else {
+        String::new()
+    };
+    Some(Verdict {
+        check: Name::from(CHECK),
+        result,
+        machine: group.machine_name(),
+        #[expect(clippy::cast_precision_loss, reason = "a difficulty")]
+        value: Number::new(reached as f64),
+        unit: Some(Text::from("1")),
+        rule: Text::from(RULE),
+        why: Text::from(format!("{}: {said}{ahead}", group.named())),
+        ..Verdict::default()
+    })
+}

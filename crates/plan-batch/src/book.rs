@@ -1,0 +1,177 @@
+//! What the stream said.
+
+use secondmelt_plastics::cards;
+use secondmelt_record::facts::{Does, Form, Origin};
+use secondmelt_record::findings::{Decision, Proof};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What is kept of a lot.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct LotFact {
+    pub(crate) material: String,
+    pub(crate) form: Option<Form>,
+    pub(crate) origin: Option<Origin>,
+}
+
+/// What is kept of a machine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct MachineFact {
+    pub(crate) does: Does,
+    pub(crate) nominal_mm: Option<f64>,
+    pub(crate) throughput_kg_h: Option<f64>,
+    pub(crate) throughput_max_kg_h: Option<f64>,
+    pub(crate) load_kg: Option<f64>,
+}
+
+/// What is kept of a step.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct StepFact {
+    pub(crate) does: Does,
+    pub(crate) machine: Option<String>,
+    /// Milliseconds since 1970.
+    pub(crate) at_ms: Option<i64>,
+    pub(crate) line_speed_m_min: Option<f64>,
+    pub(crate) throughput_kg_h: Option<f64>,
+}
+
+/// What is kept of the lab's own card of a material.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct MaterialFact {
+    pub(crate) density_g_cm3: Option<f64>,
+    pub(crate) dry_h: Option<f64>,
+}
+
+/// The balance of a step.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Balance {
+    pub(crate) does: Option<Does>,
+    pub(crate) out_g: f64,
+    /// Good product over what went in.
+    pub(crate) share: Option<f64>,
+}
+
+/// What was made and used of a lot, in g.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Held {
+    pub(crate) made_g: f64,
+    pub(crate) used_g: f64,
+    pub(crate) stock_g: Option<f64>,
+}
+
+/// A kept piece.
+#[derive(Debug, Clone)]
+pub(crate) struct Piece {
+    pub(crate) lot: String,
+    pub(crate) machine: String,
+    pub(crate) from_m: f64,
+    pub(crate) to_m: f64,
+    pub(crate) length_m: f64,
+}
+
+/// What trials say of a step.
+#[derive(Debug, Clone)]
+pub(crate) struct Evidence {
+    pub(crate) does: Does,
+    pub(crate) machine: Option<String>,
+    pub(crate) material: Option<String>,
+    pub(crate) standing: Proof,
+    pub(crate) trials: u64,
+    pub(crate) good: u64,
+    pub(crate) shown_pct: f64,
+    pub(crate) confidence: f64,
+}
+
+/// What the stream said.
+#[derive(Debug, Default)]
+pub(crate) struct Book {
+    /// Whether kept pieces are of any use.
+    pub(crate) keeps_pieces: bool,
+    pub(crate) lots: BTreeMap<String, LotFact>,
+    pub(crate) machines: BTreeMap<String, MachineFact>,
+    pub(crate) materials: BTreeMap<String, MaterialFact>,
+    pub(crate) steps: BTreeMap<String, StepFact>,
+    /// Targets by quantity.
+    pub(crate) targets: BTreeMap<String, f64>,
+    /// Lots that each step took in or put out.
+    pub(crate) lots_of: BTreeMap<String, BTreeSet<String>>,
+    /// Lots that each step put out.
+    pub(crate) gave: BTreeMap<String, BTreeSet<String>>,
+    pub(crate) balances: BTreeMap<String, Balance>,
+    /// Whether the balance of a step closes.
+    pub(crate) closes: BTreeMap<String, Decision>,
+    /// Steps with a weighing that is most likely wrong.
+    pub(crate) suspected: BTreeSet<String>,
+    pub(crate) held: BTreeMap<String, Held>,
+    /// Whether any printer can use a lot, of those that were judged.
+    pub(crate) usable: BTreeMap<String, bool>,
+    /// Diameter by area of each lot, in mm.
+    pub(crate) diameters: BTreeMap<String, f64>,
+    /// Share of a lot's length that is kept for a printer.
+    pub(crate) kept: BTreeMap<(String, String), f64>,
+    pub(crate) pieces: Vec<Piece>,
+    /// Largest repeatability of a melt-flow test of a material, in per cent.
+    pub(crate) repeatability: BTreeMap<String, f64>,
+    /// Passes left, by material and lot.
+    pub(crate) passes_left: BTreeMap<(String, String), u64>,
+    pub(crate) evidence: Vec<Evidence>,
+    /// Reasons of failed verdicts that trials are not worth going on with.
+    pub(crate) stops: BTreeSet<String>,
+}
+
+impl Book {
+    /// Whether a step is of a material: no lot of it is known to be of another.
+    pub(crate) fn is_of(&self, step: &str, material: Option<&str>) -> bool {
+        let Some(material) = material else { return true };
+        let lots = self.lots_of.get(step);
+        let mut known = lots.into_iter().flatten().filter_map(|lot| self.lots.get(lot));
+        known.all(|lot| lot.material == material)
+    }
+
+    /// What a step does, by its own record or by its balance.
+    pub(crate) fn does(&self, step: &str) -> Option<Does> {
+        let by_balance = || self.balances.get(step).and_then(|balance| balance.does);
+        self.steps.get(step).map(|fact| fact.does).or_else(by_balance)
+    }
+
+    /// All steps that are known in any way.
+    pub(crate) fn step_names(&self) -> BTreeSet<&str> {
+        self.steps.keys().chain(self.balances.keys()).map(String::as_str).collect()
+    }
+
+    /// Density of the solid, in g/cm3: by the lab's own card, else the middle of the card that comes
+    /// with the program.
+    pub(crate) fn density(&self, material: Option<&str>) -> Option<f64> {
+        let material = material?;
+        let own = self.materials.get(material).and_then(|card| card.density_g_cm3);
+        let usual = || {
+            cards::card(material)
+                .map(|card| f64::midpoint(card.density_g_cm3.min, card.density_g_cm3.max))
+        };
+        own.or_else(usual)
+    }
+
+    /// Drying time, in h, and whose: by the lab's own card, else the longest usual one.
+    pub(crate) fn drying_h(&self, material: Option<&str>) -> Option<(f64, &'static str)> {
+        let material = material?;
+        let own = self.materials.get(material).and_then(|card| card.dry_h);
+        let own = own.filter(|h| *h > 0.0).map(|h| (h, "the lab's card of the material"));
+        let usual = || {
+            let [_, longest] = cards::card(material)?.drying.time_h?;
+            Some((longest, "the longest usual drying time of the material"))
+        };
+        own.or_else(usual)
+    }
+
+    /// Lots that a step put out, where all that were judged can be used; none where none was.
+    pub(crate) fn is_good(&self, step: &str) -> Option<bool> {
+        let lots = self.gave.get(step)?;
+        let mut judged = lots.iter().filter_map(|lot| self.usable.get(lot)).peekable();
+        judged.peek()?;
+        Some(judged.all(|usable| *usable))
+    }
+
+    /// Whether the balance of a step holds, as far as is known.
+    pub(crate) fn is_sound(&self, step: &str) -> bool {
+        self.closes.get(step) != Some(&Decision::Fails) && !self.suspected.contains(step)
+    }
+}

@@ -1,0 +1,278 @@
+//! A staged growth to the size of the batch: what each stage makes, what opens the next, and the
+//! reasons to stop.
+
+use crate::book::{Book, Evidence};
+use crate::route::{Leg, Route, What, yield_of};
+use crate::target::Target;
+use crate::words::{joined, mass, plural, positive};
+use secondmelt_quality::yield_product::{Stage, predict};
+use secondmelt_record::facts::Does;
+use secondmelt_record::findings::{BatchStage, Decision, Proof, Verdict};
+use secondmelt_record::{Count, Name, Number, Out, Text};
+
+/// Largest growth from one stage to the next (common practice, no source).
+const FACTOR: f64 = 3.0;
+/// First batch where there has been none, in g (common practice, no source: a few hundred grams).
+const FIRST_G: f64 = 300.0;
+/// Most stages that are written; three to this power is beyond any lab.
+const STAGES_MAX: usize = 20;
+const CONFIDENCE: f64 = 0.95;
+/// Earlier runs that a last one is held against, the fewest.
+const BEFORE_MIN: usize = 3;
+
+const CHECK: &str = "scale-up";
+const RULE: &str = "fails where evidence speaks against a larger batch: extruding refuted by its trials, trials not worth going on \
+                    with, the last extrusion refused by every printer or below the 95 % prediction interval of the yields before it, no \
+                    pass left; undecided where evidence is missing: a yield, a balance that does not close, a judged extrusion; else \
+                    conforms";
+const GATE: &str = "every balance of the stage closes, the yield of each step lies within the interval predicted from the runs before, \
+                    a printer takes every spool, the melt flow keeps its limit, and no trial is refuted";
+
+/// What speaks against growing, and what is missing.
+struct Reasons {
+    stop: Vec<String>,
+    wait: Vec<String>,
+}
+
+/// Writes the verdict on growing and the stages.
+pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) {
+    let largest = largest(book, route);
+    let reasons = reasons(book, target, route);
+    let sizes = sizes(largest.map(|(_, grams)| grams), target.grams);
+    let first = sizes.first().copied().unwrap_or(target.grams);
+    let (result, why) = match (reasons.stop.as_slice(), reasons.wait.as_slice()) {
+        ([], []) => (
+            Decision::Conforms,
+            format!("nothing speaks against {} next{}", mass(first), shown(book, target)),
+        ),
+        ([], wait) => (Decision::Undecided, format!("before {}: {}", mass(first), wait.join("; "))),
+        (stop, _) => (Decision::Fails, format!("the batch should not grow: {}", stop.join("; "))),
+    };
+    let before = match largest {
+        Some((step, grams)) => {
+            format!("the largest batch so far that balances made {} ({step})", mass(grams))
+        }
+        None => "no batch that balances has been made yet".to_owned(),
+    };
+    let feed = yield_of(&route.legs);
+    for (i, size) in sizes.iter().enumerate() {
+        let (Some(product_g), number) = (positive(*size), i + 1) else { continue };
+        let (open, reason) = if i == 0 {
+            (result, format!("{before}; {why}"))
+        } else {
+            (Decision::Undecided, format!("it opens when stage {i} has passed its gate"))
+        };
+        out.write(&BatchStage {
+            stage: Count::from(number),
+            of: Count::from(sizes.len()),
+            product_g,
+            feed_g: feed.and_then(|feed| positive(size / feed.typical())),
+            open,
+            gate: Text::from(GATE),
+            why: Text::from(reason),
+            ..BatchStage::default()
+        });
+    }
+    out.write(&Verdict {
+        check: Name::from(CHECK),
+        result,
+        value: Number::new(first.round()),
+        limit: Number::new(target.grams.round()),
+        unit: Some(Text::from("g")),
+        rule: Text::from(RULE),
+        why: Text::from(why),
+        ..Verdict::default()
+    });
+}
+
+/// The extrusion that made most, of those that balance and that some printer can use.
+fn largest<'r>(book: &Book, route: &'r Route) -> Option<(&'r str, f64)> {
+    let steps = extruding(route)?.steps.iter();
+    let made = steps.filter_map(|step| {
+        let balance = book.balances.get(step)?;
+        let good = book.is_sound(step) && book.is_good(step) != Some(false) && balance.out_g > 0.0;
+        good.then_some((step.as_str(), balance.out_g))
+    });
+    made.max_by(|a, b| a.1.total_cmp(&b.1))
+}
+
+fn extruding(route: &Route) -> Option<&Leg> {
+    route.legs.iter().find(|leg| leg.what == What::Step(Does::Extrude))
+}
+
+/// What each stage makes, in g, the last one what is wanted: even factors of at most [`FACTOR`].
+fn sizes(largest: Option<f64>, wanted: f64) -> Vec<f64> {
+    let (start, first) = match largest {
+        Some(grams) => (grams, None),
+        None => (FIRST_G.min(wanted), Some(FIRST_G.min(wanted))),
+    };
+    let mut stages = 0;
+    let mut reached = start;
+    while reached < wanted * (1.0 - 1e-9) && stages < STAGES_MAX {
+        reached *= FACTOR;
+        stages += 1;
+    }
+    #[expect(clippy::cast_precision_loss, reason = "at most twenty stages")]
+    let factor = (wanted / start).powf(1.0 / stages.max(1) as f64);
+    let mut sizes: Vec<f64> = first.into_iter().collect();
+    let mut size = start;
+    for stage in 1..=stages {
+        size = if stage == stages { wanted } else { size * factor };
+        sizes.push(size);
+    }
+    if sizes.is_empty() {
+        sizes.push(wanted);
+    }
+    sizes
+}
+
+fn reasons(book: &Book, target: &Target, route: &Route) -> Reasons {
+    let mut reasons = Reasons { stop: Vec::new(), wait: Vec::new() };
+    let (never, once) = route.to_weigh();
+    let unknown: Vec<String> = never.into_iter().chain(once).collect();
+    if !unknown.is_empty() {
+        reasons.wait.push(format!(
+            "the yield of {} or its spread is not known: weigh first",
+            joined(&unknown)
+        ));
+    }
+    let unsound: Vec<String> =
+        route.legs.iter().flat_map(|leg| leg.left_out.iter().cloned()).collect();
+    if !unsound.is_empty() {
+        reasons.wait.push(format!(
+            "the balance of {} does not close: find the wrong weighing",
+            joined(&unsound)
+        ));
+    }
+    trials(book, target, &mut reasons);
+    passes(book, target, &mut reasons);
+    if let Some(leg) = extruding(route) {
+        last_extrusion(book, leg, &mut reasons);
+    }
+    for leg in &route.legs {
+        fallen_yield(book, leg, &mut reasons);
+    }
+    reasons
+}
+
+fn of_material<'b>(book: &'b Book, target: &'b Target) -> impl Iterator<Item = &'b Evidence> {
+    book.evidence.iter().filter(|evidence| {
+        let same =
+            |material: &str| target.material.as_deref().is_none_or(|wanted| wanted == material);
+        evidence.material.as_deref().is_none_or(same)
+    })
+}
+
+fn trials(book: &Book, target: &Target, reasons: &mut Reasons) {
+    for evidence in of_material(book, target).filter(|e| e.standing == Proof::Refuted) {
+        let on =
+            evidence.machine.as_deref().map(|machine| format!(" on {machine}")).unwrap_or_default();
+        let what = format!(
+            "{}{on}: {} of {} came out well",
+            evidence.does,
+            evidence.good,
+            plural(evidence.trials, "trial")
+        );
+        // One part on one printer is no reason against filament as such.
+        if evidence.does == Does::Extrude {
+            reasons.stop.push(format!("its trials refute {what}"));
+        }
+    }
+    let prints: Vec<&Evidence> =
+        of_material(book, target).filter(|e| e.does == Does::Print).collect();
+    if !prints.is_empty() && prints.iter().all(|e| e.standing == Proof::Refuted) {
+        reasons.stop.push("every print with it is refuted by its trials".to_owned());
+    }
+    for stop in &book.stops {
+        reasons.stop.push(format!("trials are not worth going on with ({stop})"));
+    }
+}
+
+fn passes(book: &Book, target: &Target, reasons: &mut Reasons) {
+    let of = |material: &String| target.material.as_ref().is_none_or(|wanted| wanted == material);
+    let left: Vec<(&String, u64)> = book
+        .passes_left
+        .iter()
+        .filter(|((material, _), _)| of(material))
+        .map(|((_, lot), left)| (lot, *left))
+        .collect();
+    if !left.is_empty() && left.iter().all(|(_, left)| *left == 0) {
+        let lots: Vec<String> = left.into_iter().map(|(lot, _)| lot.clone()).collect();
+        reasons.stop.push(format!(
+            "the melt flow of {} leaves no pass: blend or take another feed",
+            joined(&lots)
+        ));
+    }
+}
+
+/// Whether any printer takes what was extruded last.
+fn last_extrusion(book: &Book, leg: &Leg, reasons: &mut Reasons) {
+    let judged = leg.steps.iter().rev().find_map(|step| Some((step, book.is_good(step)?)));
+    match judged {
+        Some((step, false)) => reasons
+            .stop
+            .push(format!("no printer takes all that {step}, the last extrusion judged, made")),
+        Some((_, true)) => {}
+        None => reasons
+            .wait
+            .push("no extrusion has been judged by its diameter yet (check-tolerance)".to_owned()),
+    }
+}
+
+/// Whether the last yield of a stage is below what the ones before predict.
+fn fallen_yield(book: &Book, leg: &Leg, reasons: &mut Reasons) {
+    let sound = leg.steps.iter().filter(|step| book.is_sound(step));
+    let yields: Vec<(&String, f64)> =
+        sound.filter_map(|step| Some((step, book.balances.get(step)?.share?))).collect();
+    let Some(((last, share), before)) = yields.split_last() else { return };
+    if before.len() < BEFORE_MIN {
+        return;
+    }
+    let earlier: Vec<f64> = before.iter().map(|(_, share)| *share).collect();
+    let interval = Stage::new(&earlier).and_then(|stage| predict(&[stage]).interval(CONFIDENCE));
+    let Some((low, _)) = interval.filter(|(low, _)| share < low) else { return };
+    reasons.stop.push(format!(
+        "the yield of {last}, {:.1} %, is below the {:.1} % at least that the {} before it predict: find out why",
+        100.0 * share,
+        100.0 * low,
+        plural(earlier.len() as u64, "run")
+    ));
+}
+
+/// What the extrusions so far show.
+fn shown(book: &Book, target: &Target) -> String {
+    let of = of_material(book, target).filter(|e| e.does == Does::Extrude).max_by_key(|e| e.trials);
+    of.map_or_else(String::new, |e| {
+        format!(
+            "; {} of {} came out well, which shows a share of {:.0} % or more at {:.0} % confidence",
+            e.good,
+            plural(e.trials, "extrusion"),
+            e.shown_pct,
+            100.0 * e.confidence
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stages_grow_by_even_factors_of_at_most_three() {
+        assert_eq!(sizes(Some(400.0), 400.0), [400.0]);
+        assert_eq!(sizes(Some(400.0), 100.0), [100.0]);
+        assert_eq!(sizes(Some(400.0), 1200.0), [1200.0]);
+        let steps = sizes(Some(375.0), 10_000.0);
+        assert_eq!(steps.len(), 3);
+        let factors: Vec<f64> =
+            [375.0].iter().chain(&steps).zip(&steps).map(|(a, b)| b / a).collect();
+        assert!(
+            factors.iter().all(|f| *f <= FACTOR && (f - factors[0]).abs() < 1e-9),
+            "{factors:?}"
+        );
+        assert_eq!(steps.last(), Some(&10_000.0));
+        assert_eq!(sizes(None, 200.0), [200.0]);
+        assert_eq!(sizes(None, 900.0), [300.0, 900.0]);
+        assert!(sizes(Some(1e-9), 1e9).len() <= STAGES_MAX + 1);
+    }
+}

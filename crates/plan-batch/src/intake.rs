@@ -1,0 +1,163 @@
+//! From records to what is kept of them.
+
+use crate::book::{
+    Balance, Book, Evidence, Held, LotFact, MachineFact, MaterialFact, Piece, StepFact,
+};
+use secondmelt_record::facts::{Limit, Role};
+use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::{Line, Number, Problem, Record};
+
+/// Checks of other filters that count here.
+const DIAMETER: &str = "diameter-tolerance";
+const BALANCE: &str = "step-balance";
+const STOP: &str = "trials-worth-going-on";
+/// Quantities of limits that are targets of a batch.
+pub(crate) const TARGETS: [&str; 3] = ["batch_spools", "spool_g", "spool_m"];
+
+impl Book {
+    /// Takes a record; a problem where it contradicts an earlier one of the same name.
+    pub(crate) fn take(&mut self, record: &Record<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        match record {
+            Record::Lot(lot) => {
+                let fact = LotFact {
+                    material: lot.material.to_string(),
+                    form: lot.form,
+                    origin: lot.origin,
+                };
+                let first = self.lots.entry(lot.lot.to_string()).or_insert_with(|| fact.clone());
+                return (*first != fact).then(|| line.contradiction("lot", &lot.lot));
+            }
+            Record::Machine(m) => {
+                let fact = MachineFact {
+                    does: m.does,
+                    nominal_mm: m.nominal_mm.map(Into::into),
+                    throughput_kg_h: m.throughput_kg_h.map(Into::into),
+                    throughput_max_kg_h: m.throughput_max_kg_h.map(Into::into),
+                    load_kg: m.load_kg.map(Into::into),
+                };
+                let first = *self.machines.entry(m.machine.to_string()).or_insert(fact);
+                return (first != fact).then(|| line.contradiction("machine", &m.machine));
+            }
+            Record::Material(m) => {
+                let fact = MaterialFact {
+                    density_g_cm3: m.density_g_cm3.map(Into::into),
+                    dry_h: m.dry_h.map(Into::into),
+                };
+                let first = *self.materials.entry(m.material.to_string()).or_insert(fact);
+                return (first != fact).then(|| line.contradiction("material", &m.material));
+            }
+            Record::Step(step) => {
+                let set =
+                    |name| step.settings.as_ref().and_then(|s| s.get(name)).filter(|x| *x > 0.0);
+                let fact = StepFact {
+                    does: step.does,
+                    machine: step.machine.as_ref().map(ToString::to_string),
+                    at_ms: step.at.as_ref().and_then(|at| Some(at.instant()?.as_millisecond())),
+                    line_speed_m_min: set("line_speed_m_min"),
+                    throughput_kg_h: set("throughput_kg_h"),
+                };
+                let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
+                return (*first != fact).then(|| line.contradiction("step", &step.step));
+            }
+            Record::Limit(limit) => return self.limit(limit, line),
+            Record::Verdict(verdict) => self.verdict(verdict),
+            Record::Weighing(w) => {
+                if matches!(w.role, Role::In | Role::Out) {
+                    self.lots_of.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
+                }
+                if w.role == Role::Out {
+                    self.gave.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
+                }
+            }
+            other => self.finding(other),
+        }
+        None
+    }
+
+    fn finding(&mut self, record: &Record<'_>) {
+        match record {
+            Record::StepBalance(b) => {
+                let share = b.yield_pct.map(|pct| pct.get() / 100.0).filter(|share| *share > 0.0);
+                let balance = Balance { does: b.does, out_g: b.out_g.get(), share };
+                self.balances.insert(b.step.to_string(), balance);
+            }
+            Record::LotBalance(b) => {
+                let held = Held {
+                    made_g: b.made_g.get(),
+                    used_g: b.used_g.get(),
+                    stock_g: b.stock_g.map(Into::into),
+                };
+                self.held.insert(b.lot.to_string(), held);
+            }
+            Record::Suspect(s) => {
+                self.suspected.insert(s.step.to_string());
+            }
+            Record::DiameterSummary(d) if d.area_mm.get() > 0.0 => {
+                self.diameters.insert(d.lot.to_string(), d.area_mm.get());
+            }
+            Record::OutShare(o) => {
+                if let Some((kept, length)) =
+                    o.kept_m.zip(o.length_m).filter(|(_, m)| m.get() > 0.0)
+                {
+                    let share = kept.get() / length.get();
+                    self.kept.insert((o.lot.to_string(), o.machine.to_string()), share);
+                }
+            }
+            Record::Piece(p) if p.keep && self.keeps_pieces => self.pieces.push(Piece {
+                lot: p.lot.to_string(),
+                machine: p.machine.to_string(),
+                from_m: p.from_m.get(),
+                to_m: p.to_m.get(),
+                length_m: p.length_m.get(),
+            }),
+            Record::MeltFlowRepeatability(r) => {
+                let most = self.repeatability.entry(r.material.to_string()).or_insert(0.0);
+                *most = most.max(r.sd_pct.get());
+            }
+            Record::PassesLeft(p) => {
+                self.passes_left.insert((p.material.to_string(), p.lot.to_string()), p.left.0);
+            }
+            Record::TrialEvidence(e) => self.evidence.push(Evidence {
+                does: e.does,
+                machine: e.machine.as_ref().map(ToString::to_string),
+                material: e.material.as_ref().map(ToString::to_string),
+                standing: e.standing,
+                trials: e.trials.0,
+                good: e.good.0,
+                shown_pct: e.shown_pct.get(),
+                confidence: e.confidence.get(),
+            }),
+            _ => {}
+        }
+    }
+
+    fn verdict(&mut self, v: &Verdict<'_>) {
+        match (v.check.as_str(), &v.lot, &v.step) {
+            (DIAMETER, Some(lot), _) => match v.result {
+                Decision::Conforms => {
+                    self.usable.insert(lot.to_string(), true);
+                }
+                Decision::Fails => {
+                    self.usable.entry(lot.to_string()).or_insert(false);
+                }
+                Decision::Undecided => {}
+            },
+            (BALANCE, _, Some(step)) => {
+                self.closes.insert(step.to_string(), v.result);
+            }
+            (STOP, ..) if v.result == Decision::Fails => {
+                self.stops.insert(v.why.to_string());
+            }
+            _ => {}
+        }
+    }
+
+    /// Takes a target of a batch; other limits are no business of this filter.
+    fn limit(&mut self, limit: &Limit<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+        let what = TARGETS.into_iter().find(|what| *what == limit.what.as_str())?;
+        let target =
+            limit.target.or(limit.min).map(Number::get).filter(|x| *x > 0.0 && *x <= 1e6)?;
+        let first = *self.targets.entry(what.to_owned()).or_insert(target);
+        (first.to_bits() != target.to_bits()).then(|| line.contradiction("limit", what))
+    }
+}

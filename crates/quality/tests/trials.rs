@@ -1,0 +1,104 @@
+//! Comparing groups of trials against other libraries; source and status stand beside each case
+//! in `tests/reference/trials.json`.
+
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+
+mod common;
+
+use common::{Case, cases};
+use secondmelt_quality::contingency::{Table, holm};
+use secondmelt_quality::{firth, sequential};
+use serde_json::{Value, json};
+
+const CASES: &str = include_str!("../../../tests/reference/trials.json");
+
+fn over(case: &Case, value: impl Fn(&[f64]) -> f64) -> Value {
+    case.rows().iter().map(|row| json!(value(row))).collect()
+}
+
+fn table(row: &[f64]) -> Table {
+    let [good1, bad1, good2, bad2] = [row[0] as u64, row[1] as u64, row[2] as u64, row[3] as u64];
+    Table { good1, bad1, good2, bad2 }
+}
+
+fn fisher(case: &Case) -> Value {
+    json!({
+        "two_sided": over(case, |row| table(row).fisher_two_sided().unwrap()),
+        "second_better": over(case, |row| table(row).fisher_second_better().unwrap()),
+    })
+}
+
+fn evidence(case: &Case) -> Value {
+    let of = |f: fn(u64, u64, f64) -> Option<f64>| {
+        over(case, |row| f(row[0] as u64, row[1] as u64, row[2]).unwrap())
+    };
+    json!({"above": of(sequential::evidence_above), "below": of(sequential::evidence_below)})
+}
+
+fn firth_fit(case: &Case) -> Value {
+    let x = case.inputs["x"].as_array().unwrap();
+    let x: Vec<Vec<f64>> = x
+        .iter()
+        .map(|row| row.as_array().unwrap().iter().map(|x| x.as_f64().unwrap()).collect())
+        .collect();
+    let good = case.inputs["good"].as_array().unwrap();
+    let good: Vec<bool> = good.iter().map(|good| good.as_bool().unwrap()).collect();
+    let trials = firth::Trials::new(&x, &good).unwrap();
+    let fit = trials.fit().unwrap();
+    let settings = 1..fit.coefficients.len();
+    let ends: Vec<_> = settings
+        .clone()
+        .map(|j| trials.interval(&fit, j, case.number("confidence")).unwrap())
+        .collect();
+    json!({
+        "coefficients": fit.coefficients,
+        "ln_likelihood": fit.ln_likelihood,
+        "p": settings.map(|j| trials.probability(&fit, j).unwrap()).collect::<Vec<_>>(),
+        "low": ends.iter().map(|end| end.0).collect::<Vec<_>>(),
+        "high": ends.iter().map(|end| end.1).collect::<Vec<_>>(),
+    })
+}
+
+/// By the regression, and by the counts.
+fn half_added(case: &Case) -> Value {
+    let counts = ["good1", "bad1", "good2", "bad2"].map(|name| case.whole(name));
+    let table = Table { good1: counts[0], bad1: counts[1], good2: counts[2], bad2: counts[3] };
+    let (mut x, mut good) = (Vec::new(), Vec::new());
+    for (n, (level, outcome)) in
+        counts.iter().zip([(-1.0, true), (-1.0, false), (1.0, true), (1.0, false)])
+    {
+        for _ in 0..*n {
+            x.push(vec![level]);
+            good.push(outcome);
+        }
+    }
+    let fit = firth::Trials::new(&x, &good).unwrap().fit().unwrap();
+    assert!((0.5 * table.odds_ratio().ln() - fit.coefficients[1]).abs() < 1e-7);
+    json!({"coefficient": fit.coefficients[1]})
+}
+
+#[test]
+fn every_case_is_met() {
+    let file: Value = serde_json::from_str(CASES).unwrap();
+    for case in cases(&file) {
+        let found = match case.id {
+            "fisher" | "fisher-tea" => fisher(&case),
+            "holm" => json!({"adjusted": holm(&case.list("p"))}),
+            "sequential-evidence" => evidence(&case),
+            "sequential-more-good" => json!({"more": over(&case, |row| {
+                sequential::more_good(row[0] as u64, row[1] as u64, row[2], row[3]).unwrap() as f64
+            })}),
+            "firth-half-added" => half_added(&case),
+            id if id.starts_with("firth-") => firth_fit(&case),
+            id => panic!("{id}: no test"),
+        };
+        case.check(&found);
+    }
+}
+
+#[test]
+fn settings_that_depend_on_one_another_have_no_fit() {
+    let x: Vec<Vec<f64>> = [-1.0, -1.0, 1.0, 1.0, 1.0].iter().map(|x| vec![*x, 2.0 * x]).collect();
+    let good = [false, true, true, true, false];
+    assert!(firth::Trials::new(&x, &good).unwrap().fit().is_none());
+}

@@ -1,0 +1,443 @@
+//! `check-trials`, run as a person runs it.
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+mod common;
+
+use common::{Ran, reference, run, top};
+use serde_json::{Value, json};
+
+fn lab() -> Vec<Value> {
+    vec![
+        json!({"kind":"machine","machine":"P","does":"print","melt_min_c":180,"melt_max_c":260}),
+        json!({"kind":"material","material":"PETG","melt_min_c":220,"melt_max_c":250}),
+        json!({"kind":"lot","lot":"S1","material":"PETG","form":"filament"}),
+    ]
+}
+
+/// A trial at the minute of its number.
+fn trial(minute: usize, good: bool, settings: &Value) -> Value {
+    json!({"kind":"trial","lot":"S1","machine":"P","part":"clip","outcome":if good {"good"} else {"failed"},
+        "at":format!("2026-05-04T{:02}:{:02}:00Z", minute / 60, minute % 60),"settings":settings,"complexity":1})
+}
+
+fn checked_with(args: &[&str], records: &[Value]) -> Ran {
+    let stream: String = records.iter().map(|record| format!("{record}\n")).collect();
+    let ran = run("check-trials", args, stream.as_bytes());
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    ran
+}
+
+fn checked(records: &[Value]) -> Ran {
+    checked_with(&[], &[lab(), records.to_vec()].concat())
+}
+
+fn verdicts(ran: &Ran, check: &str) -> Vec<Value> {
+    ran.of("verdict").into_iter().filter(|verdict| verdict["check"] == check).collect()
+}
+
+fn verdict(ran: &Ran, check: &str) -> Value {
+    let found = verdicts(ran, check);
+    assert_eq!(found.len(), 1, "{check} in {}", ran.text());
+    found[0].clone()
+}
+
+fn good_ones(n: usize) -> Vec<Value> {
+    (0..n).map(|i| trial(i, true, &json!({"bed_c":75,"melt_c":240}))).collect()
+}
+
+/// Limits and numbers of trials against the recorded values.
+#[test]
+fn limits_are_those_of_the_reference_and_the_series_that_of_the_success_run_theorem() {
+    let case = reference("counts.json", "cp-95");
+    let rows = case["inputs"]["rows"].as_array().unwrap();
+    let mut met = 0;
+    for (i, row) in rows.iter().enumerate() {
+        let [good, n] = [0, 1].map(|at| usize::try_from(row[at].as_u64().unwrap()).unwrap());
+        if n > 30 {
+            continue;
+        }
+        let trials: Vec<Value> =
+            (0..n).map(|at| trial(at, at >= n - good, &json!({"bed_c":75}))).collect();
+        let found = checked(&trials).only("trial_evidence");
+        let close = |name: &str, end: &str| {
+            let expected = 100.0 * case["expected"][end][i].as_f64().unwrap();
+            (found[name].as_f64().unwrap() - expected).abs() < 1e-6
+        };
+        assert!(close("low_pct", "low") && close("high_pct", "high"), "{found}");
+        met += 1;
+    }
+    assert!(met > 10);
+    let runs = reference("counts.json", "success-run");
+    let rows = runs["inputs"]["rows"].as_array().unwrap();
+    for (row, n) in rows.iter().zip(runs["expected"]["n"].as_array().unwrap()) {
+        let [share, confidence] = [0, 1].map(|at| format!("{}", 100.0 * row[at].as_f64().unwrap()));
+        let args = ["--asked-pct", &share, "--confidence-pct", &confidence];
+        let found = checked_with(&args, &good_ones(1)).only("trial_evidence");
+        assert_eq!(&found["series"], n, "{row}");
+    }
+    let failed = reference("counts.json", "success-run-failures");
+    let rows = failed["inputs"]["rows"].as_array().unwrap();
+    for (row, n) in rows.iter().zip(failed["expected"]["n"].as_array().unwrap()) {
+        if row[2] == 1 {
+            let [share, confidence] =
+                [0, 1].map(|at| format!("{}", 100.0 * row[at].as_f64().unwrap()));
+            let args = ["--asked-pct", &share, "--confidence-pct", &confidence];
+            let found = checked_with(&args, &good_ones(1)).only("trial_evidence");
+            assert_eq!(&found["series_one_failed"], n, "{row}");
+        }
+    }
+}
+
+/// 17 good ones in a row prove 80 % (the case `sequential-more-good`), 16 do not.
+#[test]
+fn a_step_is_proven_by_enough_good_trials_and_the_way_there_is_counted_down() {
+    let needed =
+        reference("trials.json", "sequential-more-good")["expected"]["more"][0].as_u64().unwrap();
+    let needed = usize::try_from(needed).unwrap();
+    let nearly = checked(&good_ones(needed - 1));
+    assert_eq!(nearly.only("trial_evidence")["more_good"], 1);
+    assert_eq!(verdict(&nearly, "trials-proven")["result"], "undecided");
+    assert_eq!(verdict(&nearly, "next-difficulty")["result"], "undecided");
+    let proven = checked(&good_ones(needed));
+    assert_eq!(proven.only("trial_evidence")["standing"], "proven");
+    assert_eq!(verdict(&proven, "trials-proven")["result"], "conforms");
+    let step = verdict(&proven, "next-difficulty");
+    assert_eq!((&step["result"], &step["value"]), (&json!("conforms"), &json!(1.0)));
+    assert!(step["why"].as_str().unwrap().contains("step up to 2"), "{step}");
+}
+
+#[test]
+fn two_good_ones_of_three_are_no_evidence() {
+    let trials = [
+        trial(0, false, &json!({"bed_c":65})),
+        trial(1, true, &json!({"bed_c":75})),
+        trial(2, true, &json!({"bed_c":75})),
+    ];
+    let ran = checked(&trials);
+    let evidence = ran.only("trial_evidence");
+    assert_eq!(evidence["standing"], "not yet");
+    // What was tried before the change is no evidence of the step as it is now.
+    assert_eq!(
+        (&evidence["trials"], &evidence["now_trials"], &evidence["now_good"]),
+        (&json!(3), &json!(2), &json!(2))
+    );
+    assert!(verdict(&ran, "what-helped")["why"].as_str().unwrap().contains("bed_c (65 to 75)"));
+}
+
+#[test]
+fn many_failures_are_refuted_and_whatever_the_settings_it_is_said_to_stop() {
+    let same: Vec<Value> = (0..8).map(|i| trial(i, false, &json!({"bed_c":75}))).collect();
+    assert_eq!(verdict(&checked(&same), "trials-proven")["result"], "fails");
+    // Another setting each time: nothing is known of the last one, but it is not worth going on.
+    let other: Vec<Value> = (0..8).map(|i| trial(i, false, &json!({"bed_c":60 + i}))).collect();
+    let ran = checked(&other);
+    assert_eq!(verdict(&ran, "trials-proven")["result"], "undecided");
+    let stop = verdict(&ran, "trials-worth-going-on");
+    assert_eq!(stop["result"], "fails");
+    assert!(stop["why"].as_str().unwrap().contains("do not go on"), "{stop}");
+    assert_eq!(verdict(&checked(&same), "next-difficulty")["result"], "fails");
+}
+
+#[test]
+fn harder_parts_do_not_stand_in_for_easier_ones() {
+    let mut trials = good_ones(17);
+    for record in &mut trials {
+        record["complexity"] = json!(2);
+    }
+    let step = verdict(&checked(&trials), "next-difficulty");
+    assert_eq!((&step["result"], &step["value"]), (&json!("undecided"), &json!(0.0)));
+    assert!(step["why"].as_str().unwrap().contains("no trial of difficulty 1"), "{step}");
+}
+
+#[test]
+fn a_limit_of_the_lab_asks_for_another_share() {
+    let mut records = good_ones(17);
+    records.push(json!({"kind":"limit","what":"good_pct","machine":"P","min":90,"unit":"%"}));
+    let found = checked(&records).only("trial_evidence");
+    assert_eq!(
+        (&found["asked_pct"], &found["standing"], &found["series"]),
+        (&json!(90.0), &json!("not yet"), &json!(29))
+    );
+}
+
+/// The story of a first try that failed and a second that went well after several changes.
+#[test]
+fn settings_that_changed_at_once_are_confounded_and_one_trial_is_named_that_parts_them() {
+    let trials = [
+        trial(0, false, &json!({"bed_c":60,"melt_c":230,"fan_pct":100,"print_speed_mm_s":50})),
+        trial(1, true, &json!({"bed_c":75,"melt_c":240,"fan_pct":100,"print_speed_mm_s":30})),
+    ];
+    let ran = checked(&trials);
+    let said = verdict(&ran, "what-helped");
+    assert_eq!(said["result"], "undecided");
+    let why = said["why"].as_str().unwrap();
+    assert!(
+        why.contains("confounded") && why.contains("3 settings") && !why.contains("fan_pct"),
+        "{why}"
+    );
+    let next = ran.only("next_trial");
+    assert_eq!(next["put_back"].as_array().unwrap().len(), 1, "{next}");
+    let sum: f64 = next["chances"].as_object().unwrap().values().map(|p| p.as_f64().unwrap()).sum();
+    assert!((sum - 1.0).abs() < 1e-5 && next["chances"]["none"].is_number(), "{next}");
+    let back = next["put_back"][0].as_str().unwrap();
+    let before = &trials[0]["settings"][back];
+    assert_eq!(next["settings"][back].as_f64(), before.as_f64(), "{next}");
+    assert_eq!(next["settings"]["fan_pct"], 100.0);
+    assert!(next["why"].as_str().unwrap().contains("a failure points to"), "{next}");
+    // Each effect says with what it is mixed.
+    for effect in ran.of("setting_effect") {
+        assert_eq!(effect["mixed_with"].as_array().unwrap().len(), 2, "{effect}");
+        assert_eq!(effect["probability"], 1.0);
+    }
+    // Three settings are worth a design of four runs.
+    let design = ran.only("screening_design");
+    assert_eq!((&design["runs"], &design["resolution"]), (&json!(4), &json!(3)));
+    assert_eq!(design["aliases"], json!(["A = BC", "B = AC", "C = AB"]));
+    assert_eq!(ran.of("screening_run").len(), 4);
+}
+
+/// All four combinations tried: the colder bed fails whatever the melt, so that what changed at once is
+/// parted, and no trial is asked for any more.
+#[test]
+fn trials_that_part_confounded_settings_settle_what_helped() {
+    let mut trials = Vec::new();
+    for (bed_c, melt_c, good) in
+        [(60, 230, false), (60, 240, false), (75, 230, true), (75, 240, true)]
+    {
+        let settings = json!({"bed_c":bed_c,"melt_c":melt_c});
+        for _ in 0..4 {
+            trials.push(trial(trials.len(), good, &settings));
+        }
+    }
+    let ran = checked(&trials);
+    let said = verdict(&ran, "what-helped");
+    assert_eq!(said["result"], "conforms");
+    assert!(said["why"].as_str().unwrap().contains("leave bed_c (60 to 75)"), "{said}");
+    assert!(ran.of("next_trial").is_empty());
+    // Of the mirror image the bed is cleared, and the melt named.
+    for record in &mut trials {
+        let settings = &record["settings"];
+        record["settings"] = json!({"bed_c":settings["melt_c"],"melt_c":settings["bed_c"]});
+    }
+    let said = verdict(&checked(&trials), "what-helped");
+    assert!(said["why"].as_str().unwrap().contains("leave melt_c"), "{said}");
+}
+
+/// Fisher's exact test against scipy: 5 of 5 failed, 5 of 5 good (the case `fisher`).
+#[test]
+fn one_setting_that_parts_good_from_failed_is_shown_to_help() {
+    let mut trials: Vec<Value> =
+        (0..5).map(|i| trial(i, false, &json!({"bed_c":60,"melt_c":240}))).collect();
+    trials.extend((5..10).map(|i| trial(i, true, &json!({"bed_c":75,"melt_c":240}))));
+    let ran = checked(&trials);
+    let effect = ran.only("setting_effect");
+    let p = reference("trials.json", "fisher")["expected"]["two_sided"][2].as_f64().unwrap();
+    assert!((effect["probability"].as_f64().unwrap() - p).abs() < 1e-12, "{effect}");
+    // (5.5 / 0.5) / (0.5 / 5.5), and by the joint model the same.
+    assert!((effect["odds_ratio"].as_f64().unwrap() - 121.0).abs() < 1e-9, "{effect}");
+    assert!((effect["joint_odds_ratio"].as_f64().unwrap() - 121.0).abs() < 1e-3, "{effect}");
+    assert_eq!(verdict(&ran, "what-helped")["result"], "conforms");
+    // A trial less on either side, and there is no joint model.
+    let few = checked(&trials[1..9]).only("setting_effect");
+    assert!(few.get("joint_odds_ratio").is_none(), "{few}");
+}
+
+#[test]
+fn the_usual_remedy_is_one_step_of_one_setting_within_every_window() {
+    let failed = |minute, fault: &str, melt_c: f64| {
+        let mut record = trial(minute, false, &json!({"melt_c":melt_c,"print_speed_mm_s":45}));
+        record["fault"] = json!(fault);
+        record
+    };
+    let change = checked(&[failed(0, "under-extrusion", 240.0)]).only("adjustment");
+    assert_eq!(
+        (&change["what"], &change["from"], &change["to"]),
+        (&json!("melt_c"), &json!(240.0), &json!(245.0))
+    );
+    assert_eq!((&change["low"], &change["high"]), (&json!(220.0), &json!(250.0)));
+    assert!(change["basis"].as_str().unwrap().contains("common practice, no source"));
+    // At the end of the card's window the next remedy has its turn.
+    let ran = checked(&[failed(0, "under-extrusion", 250.0)]);
+    let change = ran.only("adjustment");
+    assert_eq!((&change["what"], &change["to"]), (&json!("print_speed_mm_s"), &json!(35.0)));
+    assert_eq!(ran.of("caution").len(), 1);
+    // So has it where the step was tried and failed.
+    let tried = [failed(0, "under-extrusion", 245.0), failed(1, "under-extrusion", 240.0)];
+    assert_eq!(checked(&tried).only("adjustment")["what"], "print_speed_mm_s");
+    // A setting that nobody wrote down is to be written down.
+    let mut bare = failed(0, "warping", 240.0);
+    bare["settings"] = json!({});
+    let change = checked(&[bare]).only("adjustment");
+    assert!(change["what"] == "bed_c" && change.get("to").is_none(), "{change}");
+    let share = checked(&[failed(0, "jam", 240.0), trial(1, true, &json!({}))]).only("fault_share");
+    assert_eq!(
+        (&share["fault"], &share["failed"], &share["trials"]),
+        (&json!("jam"), &json!(1), &json!(2))
+    );
+}
+
+#[test]
+fn what_is_wrong_with_a_trial_is_told_and_nothing_is_lost() {
+    let base = trial(0, true, &json!({"bed_c":75}));
+    let mut without = base.clone();
+    without.as_object_mut().unwrap().remove("outcome");
+    let ran = checked(&[without]);
+    let problem = ran.only("problem");
+    assert_eq!((&problem["code"], &problem["field"]), (&json!("missing-field"), &json!("outcome")));
+    assert!(ran.of("trial_evidence").is_empty());
+    // Two outcomes of one trial: neither counts.
+    let mut other = base.clone();
+    other["outcome"] = json!("failed");
+    let ran = checked(&[base.clone(), other, trial(1, true, &json!({"bed_c":75}))]);
+    assert_eq!(ran.only("problem")["code"], "contradiction");
+    assert_eq!(ran.only("trial_evidence")["trials"], 1);
+    // The same once more is counted once.
+    let ran = checked(&[base.clone(), base.clone()]);
+    assert_eq!(ran.only("problem")["code"], "duplicate");
+    assert_eq!(ran.only("trial_evidence")["trials"], 1);
+    // A good trial with a fault.
+    let mut both = base.clone();
+    both["fault"] = json!("jam");
+    let ran = checked(&[both]);
+    assert_eq!(ran.only("problem")["code"], "contradiction");
+    // No unit: told once, and the trials count.
+    let bare = [trial(0, true, &json!({"bed":75})), trial(1, true, &json!({"bed":80}))];
+    let ran = checked(&bare);
+    let problem = ran.only("problem");
+    assert_eq!(
+        (&problem["code"], &problem["field"]),
+        (&json!("unknown-unit"), &json!("settings.bed"))
+    );
+    assert_eq!(ran.only("trial_evidence")["trials"], 2);
+    // Outside its window.
+    let hot = checked(&[trial(0, true, &json!({"melt_c":255}))]);
+    let said = verdict(&hot, "trial-settings-window");
+    assert_eq!(
+        (&said["result"], &said["value"], &said["limit"]),
+        (&json!("fails"), &json!(255.0), &json!(250.0))
+    );
+}
+
+#[test]
+fn an_extrusion_is_a_trial_once_its_spools_were_judged() {
+    let mut records = lab();
+    records.push(json!({"kind":"machine","machine":"X","does":"extrude"}));
+    for (n, result) in ["conforms", "fails", "undecided"].iter().enumerate() {
+        let (step, lot) = (format!("e{n}"), format!("R{n}"));
+        records.extend([
+            json!({"kind":"lot","lot":lot,"material":"PETG"}),
+            json!({"kind":"step","step":step,"does":"extrude","machine":"X","settings":{"melt_c":235}}),
+            json!({"kind":"weighing","step":step,"lot":lot,"role":"out","mass_g":500}),
+            json!({"kind":"verdict","check":"diameter-tolerance","result":result,"lot":lot,"machine":"P","rule":"r","why":"w"}),
+        ]);
+    }
+    let found = checked(&records[3..]).only("trial_evidence");
+    assert_eq!((&found["does"], &found["machine"]), (&json!("extrude"), &json!("X")));
+    assert_eq!((&found["trials"], &found["good"]), (&json!(2), &json!(1)), "{found}");
+}
+
+#[test]
+fn a_design_that_is_asked_for_keeps_the_windows_and_its_order_follows_the_seed() {
+    let args = [
+        "--factor",
+        "bed_c=65:80",
+        "--factor",
+        "melt_c=230:245",
+        "--factor",
+        "fan_pct=20:100",
+        "--runs",
+        "8",
+        "--machine",
+        "P",
+        "--material",
+        "PETG",
+    ];
+    let ran = checked_with(&args, &lab());
+    let design = ran.only("screening_design");
+    assert_eq!((&design["runs"], &design["aliases"]), (&json!(8), &json!([])));
+    let runs = ran.of("screening_run");
+    let order: Vec<u64> = runs.iter().map(|run| run["standard"].as_u64().unwrap()).collect();
+    let mut sorted = order.clone();
+    sorted.sort_unstable();
+    assert!(sorted == (1..=8).collect::<Vec<u64>>() && order != sorted, "{order:?}");
+    for name in ["bed_c", "melt_c", "fan_pct"] {
+        let sum: f64 = runs.iter().map(|run| run["settings"][name].as_f64().unwrap()).sum();
+        let levels = json!({"bed_c":145.0,"melt_c":475.0,"fan_pct":120.0});
+        assert_eq!(sum, 4.0 * levels[name].as_f64().unwrap());
+    }
+    assert_eq!(checked_with(&args, &lab()).of("screening_run"), runs);
+    let other = checked_with(&[&args[..], &["--seed", "2"]].concat(), &lab()).of("screening_run");
+    assert_ne!(other, runs);
+    // Beyond the card's 250: no design, and the reason.
+    let hot = checked_with(
+        &["--factor", "bed_c=65:80", "--factor", "melt_c=240:255", "--material", "PETG"],
+        &lab(),
+    );
+    assert!(hot.of("screening_design").is_empty());
+    assert_eq!(verdict(&hot, "design-window")["result"], "fails");
+}
+
+#[test]
+fn wrong_options_say_what_is_expected() {
+    for (args, expected) in [
+        (&["--asked-pct", "100"][..], "expected above 0 and below 100"),
+        (&["--confidence-pct", "nan"], "expected above 0 and below 100"),
+        (&["--factor", "bed_c=65:80"], "expected 2 to 19 settings"),
+        (&["--factor", "bed=65:80", "--factor", "melt_c=1:2"], "does not say its unit"),
+        (&["--factor", "bed_c=80:65", "--factor", "melt_c=1:2"], "the lower level first"),
+        (&["--factor", "bed_c=6:8", "--factor", "bed_c=1:2"], "stands twice"),
+        (&["--factor", "bed_c=6:8", "--factor", "melt_c=1:2", "--runs", "5"], "expected 4"),
+    ] {
+        let ran = run("check-trials", args, b"");
+        assert!(ran.status == 2 && ran.stderr.contains(expected), "{args:?}: {}", ran.stderr);
+    }
+}
+
+/// On the example lab: nothing is proven by so few trials, the faults hidden in it are found, and the
+/// same comes out whatever the order of the records.
+#[test]
+fn the_example_lab_is_not_proven_yet_and_its_faults_are_found() {
+    let lab = top().join("examples/lab");
+    let ingest = |args: &[&str]| {
+        let mut command = common::command("ingest", args);
+        let output = command.current_dir(&lab).output().unwrap();
+        assert!(output.status.success());
+        String::from_utf8(output.stdout).unwrap()
+    };
+    let facts = [
+        std::fs::read_to_string(lab.join("workshop.jsonl")).unwrap(),
+        ingest(&["machine", "machines.jsonl"]),
+        ingest(&["lot", "lots.csv"]),
+        ingest(&["trial", "--map", "maps/trials.toml", "trials.csv"]),
+    ];
+    let ran = run("check-trials", &[], facts.concat().as_bytes());
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    assert!(ran.of("problem").is_empty());
+    assert!(
+        ran.of("trial_evidence")
+            .iter()
+            .all(|e| e["standing"] == "not yet" && e["material"] == "PETG")
+    );
+    let faults: Vec<String> =
+        ran.of("fault_share").iter().map(|f| f["fault"].as_str().unwrap().to_owned()).collect();
+    for fault in ["poor bed adhesion", "warping", "under-extrusion", "jam", "stringing"] {
+        assert!(faults.iter().any(|found| found == fault), "{fault}");
+    }
+    // Lines without the signatures, the trials first and turned about.
+    let lines = |text: &str| -> Vec<String> {
+        text.lines()
+            .filter(|l| !l.contains(r#""kind":"begin""#) && !l.contains(r#""kind":"end""#))
+            .map(str::to_owned)
+            .collect()
+    };
+    let plain = lines(&facts.concat());
+    let turned: Vec<String> = plain.iter().rev().cloned().collect();
+    let findings = |lines: &[String]| {
+        let ran = run("check-trials", &[], format!("{}\n", lines.join("\n")).as_bytes());
+        let mut found = ran.of("trial_evidence");
+        found.extend(ran.of("setting_effect"));
+        found.extend(ran.of("adjustment"));
+        found
+    };
+    assert_eq!(findings(&plain), findings(&turned));
+}

@@ -1,0 +1,396 @@
+//! `plan-batch`, run as a person runs it.
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
+
+mod common;
+
+use common::{Ran, run, top};
+use serde_json::{Value, json};
+
+/// A kind of step, its machine, and the yield of each run in per cent.
+fn stage(does: &str, yields: &[f64]) -> Vec<Value> {
+    let mut records = Vec::new();
+    let machine = match does {
+        "shred" => "shredder",
+        "dry" => "dryer",
+        _ => "extruder",
+    };
+    for (n, pct) in yields.iter().enumerate() {
+        let step = format!("{does}-{n}");
+        records.push(json!({"kind":"step","step":step,"does":does,"machine":machine,
+            "at":format!("2026-05-{:02}T08:00:00Z", n + 1)}));
+        records.push(json!({"kind":"step_balance","step":step,"does":does,"in_g":400,"out_g":4.0 * pct,"losses":{},
+            "yield_pct":pct,"weighings":2,"not_weighed":0}));
+        records.push(json!({"kind":"verdict","check":"step-balance","result":"conforms","step":step,"rule":"r","why":"w"}));
+    }
+    records
+}
+
+fn lab() -> Vec<Value> {
+    let mut records = vec![
+        json!({"kind":"material","material":"PETG","density_g_cm3":1.27,"dry_h":5}),
+        json!({"kind":"machine","machine":"P","does":"print","nominal_mm":1.75}),
+        json!({"kind":"lot","lot":"scrap","material":"PETG","form":"waste","origin":"in-process"}),
+        json!({"kind":"lot","lot":"flakes","material":"PETG","form":"regrind"}),
+    ];
+    records.extend(stage("shred", &[96.0, 97.0, 95.0]));
+    records.extend(stage("dry", &[99.8, 99.7, 99.9]));
+    records.extend(stage("extrude", &[91.0, 93.0, 90.0, 92.0]));
+    records
+}
+
+fn planned(args: &[&str], records: &[Value]) -> Ran {
+    let stream: String = records.iter().map(|record| format!("{record}\n")).collect();
+    let ran = run("plan-batch", args, stream.as_bytes());
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    ran
+}
+
+fn verdict(ran: &Ran, check: &str) -> Value {
+    let mut found = ran.of("verdict");
+    found.retain(|verdict| verdict["check"] == check);
+    assert_eq!(found.len(), 1, "{check} in {}", ran.text());
+    found.remove(0)
+}
+
+fn need(ran: &Ran, form: &str) -> Value {
+    let mut found = ran.of("feed_need");
+    found.retain(|need| need["form"] == form && need.get("lot").is_none());
+    assert_eq!(found.len(), 1, "{form} in {}", ran.text());
+    found.remove(0)
+}
+
+fn number(value: &Value) -> f64 {
+    value.as_f64().unwrap()
+}
+
+/// One stage, worked by hand: the interval of Student's t on the logarithms, t(0.975, 3) = 3.182446
+/// and t(0.95, 3) = 2.353363 of any handbook table.
+#[test]
+fn the_feed_of_one_stage_is_worked_by_hand() {
+    let yields = [91.0, 93.0, 90.0, 92.0];
+    let ran = planned(&["--spools", "10", "--spool-g", "750"], &stage("extrude", &yields));
+    let found = need(&ran, "waste");
+    let logs = yields.map(|pct: f64| (pct / 100.0).ln());
+    let mean = logs.iter().sum::<f64>() / 4.0;
+    let sd = (logs.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / 3.0).sqrt() * 1.25_f64.sqrt();
+    let close = |name: &str, t: f64| {
+        let expected = 7500.0 / (mean - t * sd).exp();
+        (number(&found[name]) / expected - 1.0).abs() < 1e-4
+    };
+    assert!(
+        close("feed_g", 0.0) && close("high_g", 3.182_446) && close("low_g", -3.182_446),
+        "{found}"
+    );
+    assert!(close("enough_g", 2.353_363), "{found}");
+    assert_eq!(verdict(&ran, "yields-known")["result"], "conforms");
+}
+
+#[test]
+fn each_form_enters_where_it_must_and_lots_on_the_shelf_are_counted() {
+    let mut records = lab();
+    records.extend([
+        json!({"kind":"lot_balance","lot":"flakes","made_g":5000,"used_g":1000,"stock_g":4000,"not_weighed":0}),
+        json!({"kind":"lot_balance","lot":"scrap","made_g":900,"used_g":400,"not_weighed":0}),
+    ]);
+    let ran = planned(&["--spools", "4", "--spool-g", "1000"], &records);
+    let (waste, regrind) = (need(&ran, "waste"), need(&ran, "regrind"));
+    assert_eq!(
+        (waste["stages"].as_array().unwrap().len(), regrind["stages"].as_array().unwrap().len()),
+        (3, 2)
+    );
+    assert!(number(&waste["feed_g"]) > number(&regrind["feed_g"]));
+    let lots: Vec<Value> =
+        ran.of("feed_need").into_iter().filter(|n| n.get("lot").is_some()).collect();
+    let of = |lot: &str| lots.iter().find(|n| n["lot"] == lot).unwrap();
+    assert_eq!((number(&of("flakes")["have_g"]), number(&of("scrap")["have_g"])), (4000.0, 500.0));
+    let makes = 4000.0 * number(&regrind["yield_pct"]) / 100.0
+        + 500.0 * number(&waste["yield_pct"]) / 100.0;
+    let enough = verdict(&ran, "feed-enough");
+    assert!((number(&enough["value"]) - makes).abs() < 1.0, "{enough}");
+    assert_eq!(enough["result"], "undecided");
+    assert_eq!(
+        verdict(&planned(&["--spool-g", "1000"], &records), "feed-enough")["result"],
+        "conforms"
+    );
+    assert_eq!(verdict(&planned(&["--spools", "9"], &records), "feed-enough")["result"], "fails");
+}
+
+#[test]
+fn a_plan_without_yields_says_what_must_be_weighed_first() {
+    let records = [
+        json!({"kind":"lot","lot":"sack","material":"PP","form":"waste"}),
+        json!({"kind":"step","step":"s1","does":"shred"}),
+        json!({"kind":"step","step":"e1","does":"extrude"}),
+    ];
+    let ran = planned(&["--spools", "10"], &records);
+    let said = verdict(&ran, "yields-known");
+    assert_eq!(said["result"], "undecided");
+    let why = said["why"].as_str().unwrap();
+    assert!(why.contains("extrude and shred must be weighed first"), "{why}");
+    assert!(ran.of("feed_need").is_empty());
+    assert_eq!(verdict(&ran, "scale-up")["result"], "undecided");
+    // One run has a yield and no spread: a feed without an interval.
+    let once = planned(&[], &[stage("shred", &[96.0]), stage("extrude", &[91.0, 92.0])].concat());
+    let feed = need(&once, "waste");
+    assert!(feed.get("low_g").is_none() && number(&feed["feed_g"]) > 1000.0, "{feed}");
+    assert!(
+        verdict(&once, "yields-known")["why"]
+            .as_str()
+            .unwrap()
+            .contains("shred must be weighed in another run")
+    );
+    // Of a lab that has recorded no step nothing is planned unless it asks.
+    assert!(planned(&[], &lab()[..4]).of("verdict").is_empty());
+}
+
+#[test]
+fn a_step_whose_balance_fails_is_no_guide_to_its_yield() {
+    let mut records = lab();
+    records.extend(stage("extrude", &[]));
+    records.push(json!({"kind":"step_balance","step":"extrude-9","does":"extrude","in_g":400,"out_g":100,"losses":{},"yield_pct":25,"weighings":2,"not_weighed":0}));
+    records.push(json!({"kind":"verdict","check":"step-balance","result":"fails","step":"extrude-9","rule":"r","why":"w"}));
+    let ran = planned(&[], &records);
+    assert_eq!(need(&ran, "waste")["feed_g"], need(&planned(&[], &lab()), "waste")["feed_g"]);
+    assert!(verdict(&ran, "yields-known")["why"].as_str().unwrap().contains("extrude-9"));
+    assert!(verdict(&ran, "scale-up")["why"].as_str().unwrap().contains("extrude-9"));
+}
+
+/// Worked by hand: 4 kg/h of shredding, loads of 2 kg at 5 h, and extruding at 4.5 m/min of 1.75 mm at
+/// 1.27 g/cm3, which is pi/4 x 1.75^2 x 4.5 x 60 x 1.27 g/h.
+#[test]
+fn times_follow_from_rates_and_what_lacks_one_must_be_timed_first() {
+    let bare = planned(&["--spools", "10", "--spool-g", "750"], &lab());
+    let said = verdict(&bare, "times-known");
+    let why = said["why"].as_str().unwrap();
+    assert!(
+        said["result"] == "undecided"
+            && why.contains("--rate shredder=KG_H")
+            && why.contains("--load dryer=KG"),
+        "{why}"
+    );
+    let mut records = lab();
+    for n in 0..4 {
+        records.retain(|r| r["step"] != format!("extrude-{n}") || r["kind"] != "step");
+        records.push(json!({"kind":"step","step":format!("extrude-{n}"),"does":"extrude","machine":"extruder","settings":{"line_speed_m_min":4.5}}));
+        records.push(json!({"kind":"weighing","step":format!("extrude-{n}"),"lot":format!("S{n}"),"role":"out","mass_g":300}));
+        records.push(json!({"kind":"diameter_summary","lot":format!("S{n}"),"readings":9,"axes":1,"mean_mm":1.75,"min_mm":1.75,"max_mm":1.75,"area_mm":1.75,"out_of_order":0}));
+    }
+    let args = [
+        "--spools",
+        "10",
+        "--spool-g",
+        "750",
+        "--rate",
+        "shredder=4",
+        "--load",
+        "dryer=2",
+        "--start",
+        "2026-06-09T10:00:00+02:00",
+    ];
+    let ran = planned(&args, &records);
+    assert_eq!(verdict(&ran, "times-known")["result"], "conforms", "{}", ran.text());
+    let times = ran.of("machine_time");
+    let of = |does: &str| times.iter().find(|t| t["does"] == does).unwrap();
+    assert!((number(&of("shred")["hours"]) - number(&of("shred")["mass_g"]) / 4000.0).abs() < 1e-3);
+    let loads = (number(&of("dry")["mass_g"]) / 2000.0).ceil();
+    assert_eq!((number(&of("dry")["loads"]), number(&of("dry")["hours"])), (loads, 5.0 * loads));
+    let rate = std::f64::consts::FRAC_PI_4 * 1.75 * 1.75 * 4.5 * 60.0 * 1.27 / 1000.0;
+    assert!((number(&of("extrude")["rate_kg_h"]) / rate - 1.0).abs() < 1e-4, "{}", of("extrude"));
+    assert_eq!(of("shred")["from"], "2026-06-09T10:00:00+02:00");
+    assert_eq!(of("shred")["to"], of("dry")["from"]);
+    assert_eq!(of("dry")["to"], of("extrude")["from"]);
+    // Eight hours a day: 10 h of work from ten o'clock end at noon of the next day.
+    let short = planned(
+        &[
+            "--spool-g",
+            "1000",
+            "--rate",
+            "extruder=0.1",
+            "--start",
+            "2026-06-09T10:00:00Z",
+            "--hours-a-day",
+            "8",
+        ],
+        &stage("extrude", &[100.0, 100.0]),
+    );
+    assert_eq!(short.only("machine_time")["to"], "2026-06-10T12:00:00+00:00");
+}
+
+#[test]
+fn the_batch_grows_by_stages_and_evidence_against_it_stops_it() {
+    let good = |lot: &str, step: &str, result: &str| {
+        vec![
+            json!({"kind":"weighing","step":step,"lot":lot,"role":"out","mass_g":370}),
+            json!({"kind":"verdict","check":"diameter-tolerance","result":result,"lot":lot,"machine":"P","rule":"r","why":"w"}),
+        ]
+    };
+    let open = [lab(), good("S", "extrude-3", "conforms")].concat();
+    let ran = planned(&["--spools", "10", "--spool-g", "1000"], &open);
+    let stages = ran.of("batch_stage");
+    assert_eq!(stages.len(), 3, "372 g to 10 kg takes a factor of 27");
+    assert_eq!((&stages[0]["open"], &stages[1]["open"]), (&json!("conforms"), &json!("undecided")));
+    assert_eq!(number(&stages[2]["product_g"]), 10_000.0);
+    assert_eq!(verdict(&ran, "scale-up")["result"], "conforms");
+    let evidence = |does: &str, standing: &str| {
+        json!({"kind":"trial_evidence","does":does,"machine":"M","material":"PETG","trials":9,"good":1,"good_pct":11,"low_pct":0,"high_pct":48,
+            "asked_pct":80,"confidence":0.95,"shown_pct":0.6,"now_trials":9,"now_good":1,"standing":standing})
+    };
+    let low = json!({"kind":"step_balance","step":"extrude-3","does":"extrude","in_g":400,"out_g":240,"losses":{},"yield_pct":60,"weighings":2,"not_weighed":0});
+    let mut fallen = open.clone();
+    fallen.retain(|r| !(r["kind"] == "step_balance" && r["step"] == "extrude-3"));
+    fallen.push(low);
+    let spent = json!({"kind":"passes_left","lot":"S","material":"PETG","limit_g_10min":14,"passes":3,"left":0});
+    let no_use = json!({"kind":"verdict","check":"trials-worth-going-on","result":"fails","machine":"M","rule":"r","why":"stop it"});
+    for (records, words) in [
+        ([open.clone(), vec![evidence("extrude", "refuted")]].concat(), "trials refute extrude"),
+        (
+            [open.clone(), vec![evidence("print", "refuted")]].concat(),
+            "every print with it is refuted",
+        ),
+        ([open.clone(), vec![no_use]].concat(), "not worth going on"),
+        ([open.clone(), vec![spent]].concat(), "leaves no pass"),
+        ([lab(), good("S", "extrude-3", "fails")].concat(), "no printer takes"),
+        (fallen, "is below the"),
+    ] {
+        let ran = planned(&["--spools", "10"], &records);
+        let said = verdict(&ran, "scale-up");
+        assert!(
+            said["result"] == "fails" && said["why"].as_str().unwrap().contains(words),
+            "{words}: {said}"
+        );
+        assert_eq!(ran.of("batch_stage")[0]["open"], "fails");
+    }
+}
+
+#[test]
+fn prints_are_cut_from_kept_pieces() {
+    let piece = |machine: &str, keep: bool, from: f64, to: f64| json!({"kind":"piece","lot":"S","machine":machine,"keep":keep,"from_m":from,"to_m":to,"length_m":to - from});
+    let pieces = [
+        piece("P", true, 0.0, 10.0),
+        piece("P", false, 10.0, 12.0),
+        piece("P", true, 12.0, 22.0),
+        piece("P", true, 22.0, 32.0),
+    ];
+    // Best fit alone would begin three pieces.
+    let args = ["--print", "clip=4*2", "--print", "pin=3*4"];
+    let ran = planned(&args, &pieces);
+    let plan = ran.only("piece_plan");
+    assert_eq!(
+        (&plan["placed"], &plan["pieces"], &plan["pieces_at_least"], &plan["gap_pct"]),
+        (&json!(6), &json!(2), &json!(2), &json!(0.0))
+    );
+    assert!(ran.of("piece_use").iter().all(|used| number(&used["left_m"]) == 0.0));
+    assert_eq!(verdict(&ran, "prints-have-pieces")["result"], "conforms");
+    let long = planned(&["--print", "mast=11", "--print", "pin=3"], &pieces);
+    assert_eq!(long.only("piece_plan")["left_over"], json!(["mast"]));
+    assert_eq!(verdict(&long, "prints-have-pieces")["result"], "fails");
+    // Pieces for two printers: it must be said for which.
+    let two = [pieces.to_vec(), vec![piece("Q", true, 0.0, 30.0)]].concat();
+    assert!(
+        verdict(&planned(&args, &two), "prints-have-pieces")["why"]
+            .as_str()
+            .unwrap()
+            .contains("--printer")
+    );
+    let chosen = planned(&["--print", "mast=25", "--printer", "Q"], &two);
+    assert_eq!(chosen.only("piece_use")["left_m"], 5.0);
+}
+
+#[test]
+fn targets_may_be_limits_and_metres_and_several_materials_must_be_told_apart() {
+    let mut records = lab();
+    records.push(json!({"kind":"limit","what":"batch_spools","target":3,"unit":"1"}));
+    records.push(json!({"kind":"limit","what":"spool_m","target":330,"unit":"m"}));
+    let found = need(&planned(&[], &records), "waste");
+    let grams = 3.0 * 330.0 * std::f64::consts::FRAC_PI_4 * 1.75 * 1.75 * 1.27;
+    assert!(
+        (number(&found["target_g"]) / grams - 1.0).abs() < 1e-4 && found["spools"] == 3,
+        "{found}"
+    );
+    records.push(json!({"kind":"lot","lot":"caps","material":"PP","form":"waste"}));
+    let ran = planned(&[], &records);
+    assert!(verdict(&ran, "batch-target")["why"].as_str().unwrap().contains("--material"));
+    assert_eq!(need(&planned(&["--material", "PETG"], &records), "waste")["material"], "PETG");
+}
+
+#[test]
+fn readings_follow_from_plans_and_from_how_well_the_lab_repeats_itself() {
+    let ran = planned(&["--spools", "10"], &lab());
+    let plans = ran.of("reading_plan");
+    let of =
+        |what: &str| plans.iter().find(|p| p["what"].as_str().unwrap().starts_with(what)).unwrap();
+    // 1 % and 10 % at risks of 5 % and 10 %: n = 52 with one allowed (any binomial table).
+    assert_eq!(
+        (
+            &of("diameter by hand, judged by counting")["each"],
+            &of("diameter by hand, judged by counting")["in_all"]
+        ),
+        (&json!(52), &json!(520))
+    );
+    assert_eq!(of("melt flow")["each"], 3);
+    let mut records = lab();
+    records.push(json!({"kind":"melt_flow_repeatability","material":"PETG","temp_c":220,"load_kg":2.16,"lots":3,"freedom":4,"sd_pct":8,"limit_pct":22}));
+    // (1.96 x 8 / 5) squared is 9.8.
+    let found = planned(&[], &records).of("reading_plan");
+    assert_eq!(found.iter().find(|p| p["what"] == "melt flow, fillings").unwrap()["each"], 10);
+}
+
+#[test]
+fn wrong_options_say_what_is_expected() {
+    for (args, expected) in [
+        (&["--spools", "0"][..], "expected 1 to"),
+        (&["--spool-g", "-1"], "expected above 0"),
+        (&["--rate", "shredder"], "expected MACHINE=NUMBER"),
+        (&["--print", "lid=x"], "expected NAME=M"),
+        (&["--print", "lid=1*100000"], "expected NAME=M"),
+        (&["--start", "tomorrow"], "expected a time with offset"),
+        (&["--hours-a-day", "25"], "at most 24"),
+    ] {
+        let args: Vec<String> = match args {
+            [name, value] => vec![format!("{name}={value}")],
+            _ => unreachable!(),
+        };
+        let args: Vec<&str> = args.iter().map(String::as_str).collect();
+        let ran = run("plan-batch", &args, b"");
+        assert!(ran.status == 2 && ran.stderr.contains(expected), "{args:?}: {}", ran.stderr);
+    }
+}
+
+/// The example lab through the chain: regrind has a feed with its interval, sorting and washing must be
+/// weighed once more, shredding must be timed, and the mis-keyed step is no guide.
+#[test]
+fn the_example_lab_gets_a_plan() {
+    let lab = top().join("examples/lab");
+    let ingest = |args: &[&str]| {
+        let output = common::command("ingest", args).current_dir(&lab).output().unwrap();
+        assert!(output.status.success());
+        output.stdout
+    };
+    let mut stream = std::fs::read(lab.join("workshop.jsonl")).unwrap();
+    for args in [
+        &["machine", "machines.jsonl"][..],
+        &["lot", "lots.csv"],
+        &["step", "--map", "maps/steps.toml", "ledger.xlsx"],
+        &["weighing", "--map", "maps/weighings.toml", "ledger.xlsx"],
+    ] {
+        stream.extend(ingest(args));
+    }
+    let balanced = run("mass-balance", &[], &stream);
+    let ran = run("plan-batch", &["--spools", "10", "--spool-g", "750"], &balanced.stdout);
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    let regrind = need(&ran, "regrind");
+    assert!(
+        number(&regrind["low_g"]) < number(&regrind["feed_g"])
+            && number(&regrind["feed_g"]) < number(&regrind["high_g"])
+    );
+    let yields = verdict(&ran, "yields-known");
+    let why = yields["why"].as_str().unwrap();
+    assert!(
+        why.contains("sort and wash must be weighed in another run") && why.contains("p2-shred"),
+        "{why}"
+    );
+    let times = verdict(&ran, "times-known");
+    assert!(times["why"].as_str().unwrap().contains("shredder"), "{times}");
+    assert_eq!(verdict(&ran, "feed-enough")["result"], "fails");
+    assert_eq!(verdict(&ran, "scale-up")["result"], "undecided");
+}
