@@ -1,7 +1,8 @@
 //! Dry enough, or how long still.
 
-use crate::book::{Book, Feed, Moisture, Own};
+use crate::book::{Book, Feed, Moisture};
 use crate::identity::Standing;
+use crate::own::Own;
 use crate::remaining::Remaining;
 use crate::say::{short, verdict};
 use secondmelt_plastics::cards::Card;
@@ -20,6 +21,12 @@ pub(crate) struct Plastic<'a> {
 impl Plastic<'_> {
     fn takes_up_water(&self) -> Option<bool> {
         self.own.takes_up_water.or(self.card.map(Card::takes_up_water))
+    }
+
+    /// The most water it takes up, in per cent.
+    fn most_water(&self) -> Option<f64> {
+        let card = || self.card.and_then(|c| c.water_uptake.in_water).map(|(_, most)| most);
+        self.own.uptake_pct.or_else(card)
     }
 
     /// The hottest it may be dried at, in °C, and whose word that is.
@@ -74,6 +81,13 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, ou
     let dry = last.wet_pct <= limit;
     let at = last.dried_h.map(|h| format!(" after {} h", short(h))).unwrap_or_default();
     let mut why = format!("{:.3} %{at} against {} % ({whose})", last.wet_pct, short(limit));
+    if let Some(most) = plastic.most_water().filter(|most| last.wet_pct > 1.5 * most) {
+        why += &format!(
+            ", more than the {} % that {name} takes up at most: is there water on its surface, or a slip in the \
+             reading?",
+            short(most)
+        );
+    }
     let judged = |result, why: String| Verdict {
         value: Number::new(last.wet_pct),
         limit: Number::new(limit),
@@ -83,10 +97,8 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, ou
     if dry {
         return out.write(&judged(Decision::Conforms, why + ": dry enough"));
     }
-    if let Some(step) = dried_since(book, lot, &last) {
-        why += &format!(
-            ": too wet to be melted; step {step} took it in to dry it, and what came out of that must be read"
-        );
+    if let Some(since) = dried_since(book, lot, &last) {
+        why += &format!(": too wet to be melted; {since}");
         return out.write(&judged(Decision::Undecided, why));
     }
     if plastic.card.is_some_and(|c| c.hydrolyses_in_melt) {
@@ -125,15 +137,23 @@ fn latest(readings: &[Moisture]) -> Option<Moisture> {
     })
 }
 
-/// The step that dried the lot after a reading, where there is one: by the clock where both have
-/// a time, otherwise where the reading was taken before any drying.
-fn dried_since<'a>(book: &'a Book, lot: &str, last: &Moisture) -> Option<&'a str> {
+/// What became of the lot after a reading, where a step dried it: by the clock where both have a
+/// time, otherwise where the reading was taken before any drying. Where what came out has a name
+/// and readings of its own, those are judged.
+fn dried_since(book: &Book, lot: &str, last: &Moisture) -> Option<String> {
     let (step, dryer) = book.dried_by(lot)?;
+    if let Some(out) = book.read_after(step, lot) {
+        return Some(format!(
+            "step {step} took it in to dry it, and what came out, {out}, was read"
+        ));
+    }
     let since = match (last.at, dryer.at) {
         (Some(read), Some(dried)) => read <= dried,
         _ => last.dried_h.unwrap_or(0.0) == 0.0,
     };
-    since.then_some(step)
+    since.then(|| {
+        format!("step {step} took it in to dry it, and what came out of that must be read")
+    })
 }
 
 /// Refuses a dryer that is too hot for the plastic; whether it was.

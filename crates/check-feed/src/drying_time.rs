@@ -2,7 +2,8 @@
 //!
 //! A curve of diffusion (Crank) is fitted to the readings of one temperature, and the time to the
 //! limit follows with an interval by the profile of the sum of squares. Where the shape of the
-//! granules is not known, the interval takes in plate, cylinder and sphere. Where the moisture
+//! granules is not known, the interval takes in plate, cylinder, sphere and
+//! pellet. Where the moisture
 //! that the dryer leaves behind is not known, it is fitted; the readings often do not bound the
 //! time above then, and that is what is said.
 //!
@@ -13,6 +14,7 @@
 //! spaced from the start and scatter by 3 % of their value; at the last one
 //! 12 to 35 % of the removable water is left, and at the limit 10 %. The end moisture is 0
 //! or 5 % of the start and not known, or known.
+//! Where the shape is not said, the interval holds the truth in 95.6 to 99.5 %.
 //! `cargo test -p secondmelt-check-feed --test drying_coverage -- --nocapture` prints it.
 //!
 //! | pieces | readings | end 0, not known | end 5 %, not known | end 5 %, known |
@@ -61,8 +63,10 @@ use secondmelt_quality::distributions::{Split, fisher_f, student_t};
 pub const LEVEL: f64 = 0.95;
 /// A curve that chance would leave so far from the readings less often than this does not fit.
 const MISFIT: f64 = 0.01;
-/// Shapes that are tried where none is known.
-const SHAPES: [Granule; 3] = [Granule::Plate, Granule::Cylinder, Granule::Sphere];
+/// Shapes that are tried where none is known, from the one that dries most evenly to the one
+/// whose corners dry far ahead of its middle.
+const SHAPES: [Granule; 4] =
+    [Granule::Plate, Granule::Cylinder, Granule::Sphere, Granule::Pellet { slenderness: 1.0 }];
 
 /// What the readings say of the time to the limit.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,8 +1,9 @@
 //! How many hours of drying are left, and what is said of it.
 
-use crate::book::{Feed, Moisture, Own};
+use crate::book::{Feed, Moisture};
 use crate::drying::Plastic;
 use crate::drying_time::{LEVEL, Outlook, outlook};
+use crate::own::Own;
 use crate::say::{short, verdict};
 use secondmelt_plastics::drying::{Curve, Granule};
 use secondmelt_record::facts::PieceShape;

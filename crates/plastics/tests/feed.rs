@@ -400,6 +400,12 @@ fn cards_are_whole_and_answer_to_their_names() {
     for c in all() {
         assert!(c.density_g_cm3.min < c.density_g_cm3.max, "{}", c.abbreviation);
         assert!(c.extrusion.min < c.extrusion.max, "{}", c.abbreviation);
+        // The melt is lighter than the solid.
+        assert!(c.melt_density.range.is_none_or(|(low, _)| low < c.density_g_cm3.max));
+        assert!((100.0..400.0).contains(&c.flow_test.temp_c) && c.flow_test.load_kg > 0.0);
+        let most = |range: Option<(f64, f64)>| range.map(|r| r.1);
+        let (air, water) = (most(c.water_uptake.in_air), most(c.water_uptake.in_water));
+        assert!(air.is_some() && water.is_none_or(|water| air < Some(water)), "{}", c.abbreviation);
         assert!(!c.density_g_cm3.source.is_empty() && !c.density_g_cm3.status.is_empty());
         assert_eq!(c.contains_halogen, c.abbreviation == "PVC");
         assert!(whole(c).is_some_and(|text| text.contains("\"status\"")));

@@ -2,6 +2,7 @@
 //! long lists the first or the worst are kept.
 
 mod cycles;
+mod feed;
 mod figures;
 mod findings;
 mod frame;
@@ -13,6 +14,7 @@ mod series;
 mod standing;
 
 pub(crate) use cycles::*;
+pub(crate) use feed::{Feed, MayBe};
 pub(crate) use figures::*;
 pub(crate) use findings::Findings;
 pub(crate) use frame::{Frame, Run};
@@ -35,6 +37,7 @@ pub(crate) struct Collected {
     pub(crate) findings: Findings,
     pub(crate) frame: Frame,
     pub(crate) cycles: Cycles,
+    pub(crate) feed: Feed,
     /// What is drawn, where something is.
     pub(crate) pictures: Option<Box<Pictures>>,
     /// What is compared with an earlier report, where there is one.
@@ -55,6 +58,7 @@ impl Collected {
         self.findings.take(record);
         self.frame.take(record);
         self.cycles.take(record);
+        self.feed.take(record);
         if let Some(standing) = &mut self.standing {
             standing.take(record);
         }
