@@ -151,6 +151,25 @@ fn a_dryer_hotter_than_the_plastic_bears_is_refused() {
 }
 
 #[test]
+fn a_plastic_that_nothing_is_known_of_is_not_dried_hotter_than_any() {
+    let mut reading = moist(4.0, 0.03);
+    reading["dry_c"] = json!(200);
+    let found = findings(&[lot("PETQ"), reading]);
+    said(verdict(&found, "drying-temperature"), "hottest of all cards");
+}
+
+#[test]
+fn glassy_polyester_is_warned_of_where_it_is_dried() {
+    let fuses = |material: &str| {
+        let found = findings(&[lot(material), moist(1.0, 0.3)]);
+        found
+            .iter()
+            .any(|r| r["kind"] == "caution" && r["danger"].as_str().unwrap().contains("one lump"))
+    };
+    assert!(fuses("PET") && fuses("PLA") && !fuses("PETG"));
+}
+
+#[test]
 fn a_plastic_that_takes_up_no_water_needs_no_drying_but_may_be_wet_outside() {
     let found = findings(&[lot("PP"), moist(0.0, 0.05)]);
     assert_eq!(verdict(&found, "drying")["result"], "conforms");

@@ -5,12 +5,16 @@ use crate::identity::Standing;
 use crate::own::Own;
 use crate::remaining::Remaining;
 use crate::say::{short, verdict};
-use secondmelt_plastics::cards::Card;
+use secondmelt_plastics::cards::{self, Card};
 use secondmelt_record::findings::{Caution, Decision, Verdict};
 use secondmelt_record::{Number, Out};
 
 const RULE: &str = "simple acceptance: the last reading is not above the limit; undecided where a step that dries \
                     took the lot in after it";
+/// Plastics that crystallise in the dryer when they come in glassy (fact `pet-crystallise` of
+/// `tests/reference/drying.json`).
+const FUSES: [&str; 2] = ["PET", "PLA"];
+
 /// The plastic of a lot as its drying sees it.
 pub(crate) struct Plastic<'a> {
     pub(crate) name: &'a str,
@@ -113,13 +117,20 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, ou
         out.write(&judged(Decision::Fails, why));
         remaining.write(lot, &last, limit, out);
     }
+    let mut danger = "Dryers and hot plastic burn, and drying gives off vapours: stay below the temperature at \
+                      which the plastic softens, air the room, never use an oven for food, and do not leave it \
+                      alone overnight. Melted wet, the water turns to steam: bubbles in the strand, and melt that \
+                      spits from the die."
+        .to_owned();
+    if plastic.card.is_some_and(|c| FUSES.contains(&c.abbreviation.as_str())) {
+        danger += &format!(
+            " {name} that was cooled fast softens long before it is dry and fuses to one lump: heat it slowly and \
+             keep it moving until it has turned cloudy."
+        );
+    }
     out.write(&Caution {
         lot: Some(lot.to_owned().into()),
-        danger: "Dryers and hot plastic burn, and drying gives off vapours: stay below the temperature at \
-                 which the plastic softens, air the room, never use an oven for food, and do not leave it \
-                 alone overnight. Melted wet, the water turns to steam: bubbles in the strand, and melt that spits \
-                 from the die."
-            .into(),
+        danger: danger.into(),
         defer_to: "the dryer's manual, the safety data sheet and local fire rules".into(),
         ..Caution::default()
     });
@@ -158,7 +169,13 @@ fn dried_since(book: &Book, lot: &str, last: &Moisture) -> Option<String> {
 
 /// Refuses a dryer that is too hot for the plastic; whether it was.
 fn too_hot(book: &Book, lot: &str, feed: &Feed, plastic: &Plastic<'_>, out: &mut Out) -> bool {
-    let Some((hottest, whose)) = plastic.hottest() else { return false };
+    // A plastic that nothing is known of bears no more than the one that bears most.
+    let of_all = || {
+        let all = cards::all().iter().filter_map(|card| card.drying.temperature_c);
+        let most = all.map(|[_, to]| to).fold(0.0, f64::max);
+        (most, "the hottest of all cards")
+    };
+    let (hottest, whose) = plastic.hottest().unwrap_or_else(of_all);
     let by_step = book.dried_by(lot).and_then(|(_, dryer)| dryer.dry_c);
     let used = feed.moisture.iter().filter_map(|r| r.dry_c).chain(by_step).fold(0.0, f64::max);
     if used <= hottest {

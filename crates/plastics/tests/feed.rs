@@ -319,6 +319,31 @@ fn a_fit_finds_the_curve_that_made_the_readings() {
     assert!(fit(Granule::Plate, &[(0.0, 0.1), (2.0, 0.2), (4.0, 0.3)], Some(0.0)).is_none());
 }
 
+/// Whatever the readings are, there is an answer, and it is in order.
+#[test]
+fn absurd_readings_have_no_curve_or_a_finite_one() {
+    let sizes = [0.0, 1e-300, 1e-9, 1e-3, 0.5, 1.0, 3.0, 99.9, 1e9, f64::INFINITY, f64::NAN];
+    for (n, &a) in sizes.iter().enumerate() {
+        for &b in &sizes {
+            for granule in [Granule::Sphere, Granule::Pellet { slenderness: a }] {
+                let c = sizes[(n * 7 + 3) % sizes.len()];
+                let readings = [(0.0, a), (b, c), (c, b), (1.0, 0.2), (2.0 * b, 0.1)];
+                for end in [None, Some(0.0), Some(b)] {
+                    let Some(curve) = fit(granule, &readings, end) else { continue };
+                    for target in [a, 0.05] {
+                        if let Reach::Hours { low, high, .. } = curve.hours_to(target, 2.5) {
+                            assert!(
+                                low.is_finite() && high.is_none_or(|high| low <= high),
+                                "{curve:?}"
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
 fn sieving(i: &Value) -> Sieving {
     let mut masses: Vec<_> =
         list(i, "apertures_mm").into_iter().zip(list(i, "retained_g")).collect();
