@@ -140,17 +140,6 @@ impl Weighted {
     }
 }
 
-/// The lowest point of a parabola through three evenly spaced points: how far from the middle
-/// one, in steps, and the value there.
-fn lowest(left: f64, middle: f64, right: f64) -> (f64, f64) {
-    let bend = left - 2.0 * middle + right;
-    if bend <= 0.0 {
-        return (0.0, middle);
-    }
-    let at = (0.5 * (left - right) / bend).clamp(-1.0, 1.0);
-    (at, middle - 0.5 * at * (left - right) + 0.5 * at * at * bend)
-}
-
 /// Fits start, rate and end to readings (hours dried, per cent); the end is not fitted where it is
 /// given. None without a reading more than there are unknowns, without two different times,
 /// where a reading is not above zero or not finite, where a pellet is no pellet (longer than wide by
@@ -326,26 +315,35 @@ impl Curve {
         Reach::Hours { best, low: edge(first, -SCAN, fits).exp(), high }
     }
 
-    /// Least sum of squares of a curve that meets a moisture at a time.
+    /// Least sum of squares of a curve that meets a moisture at a time. What it is made of changes
+    /// smoothly from rate to rate, though it has a narrow valley itself: so those parts are
+    /// interpolated about the best rate.
     fn least(&self, allowed: &[Node], target_pct: f64, hours: f64) -> f64 {
-        let squares = |node: &Node| {
+        let parts = |node: &Node| {
             let a = self.fitted.granule.left(node.rate_h * hours);
             let b = 1.0 - a;
             let [start, both, end] = node.covariance;
             let variance = a * a * start + 2.0 * a * b * both + b * b * end;
-            let off = target_pct - a * node.start - b * node.end;
-            if variance > 0.0 { node.squares + off * off / variance } else { f64::INFINITY }
+            [node.squares, target_pct - a * node.start - b * node.end, variance]
         };
-        let all: Vec<f64> = allowed.iter().map(squares).collect();
-        let Some(n) = (0..all.len()).min_by(|&a, &b| all[a].total_cmp(&all[b])) else {
-            return f64::INFINITY;
+        let squares = |[squares, off, variance]: [f64; 3]| {
+            if variance > 0.0 { squares.max(0.0) + off * off / variance } else { f64::INFINITY }
         };
-        match (n.checked_sub(1).map(|n| all[n]), all.get(n + 1)) {
-            (Some(left), Some(&right)) if left.is_finite() && right.is_finite() => {
-                lowest(left, all[n], right).1.max(0.0)
-            }
-            _ => all[n],
-        }
+        let all: Vec<[f64; 3]> = allowed.iter().map(parts).collect();
+        let best = |&a: &usize, &b: &usize| squares(all[a]).total_cmp(&squares(all[b]));
+        let Some(n) = (0..all.len()).min_by(best) else { return f64::INFINITY };
+        let at = squares(all[n]);
+        let n = n.clamp(1, all.len().saturating_sub(2).max(1));
+        let Some(&[left, middle, right]) =
+            all.get(n - 1..=n + 1).and_then(|three| three.first_chunk())
+        else {
+            return at;
+        };
+        let between = |x: f64| {
+            let (l, m, r) = (0.5 * x * (x - 1.0), 1.0 - x * x, 0.5 * x * (x + 1.0));
+            [0, 1, 2].map(|i| l * left[i] + m * middle[i] + r * right[i])
+        };
+        (-15_i32..=15).map(|x| squares(between(f64::from(x) / 16.0))).fold(at, f64::min)
     }
 
     /// Interval of the moisture at which it ends, in per cent, `t` as in [`Self::hours_to`].
