@@ -151,6 +151,25 @@ fn a_dryer_hotter_than_the_plastic_bears_is_refused() {
 }
 
 #[test]
+fn a_plastic_that_nothing_is_known_of_is_not_dried_hotter_than_any() {
+    let mut reading = moist(4.0, 0.03);
+    reading["dry_c"] = json!(200);
+    let found = findings(&[lot("PETQ"), reading]);
+    said(verdict(&found, "drying-temperature"), "hottest of all cards");
+}
+
+#[test]
+fn glassy_polyester_is_warned_of_where_it_is_dried() {
+    let fuses = |material: &str| {
+        let found = findings(&[lot(material), moist(1.0, 0.3)]);
+        found
+            .iter()
+            .any(|r| r["kind"] == "caution" && r["danger"].as_str().unwrap().contains("one lump"))
+    };
+    assert!(fuses("PET") && fuses("PLA") && !fuses("PETG"));
+}
+
+#[test]
 fn a_plastic_that_takes_up_no_water_needs_no_drying_but_may_be_wet_outside() {
     let found = findings(&[lot("PP"), moist(0.0, 0.05)]);
     assert_eq!(verdict(&found, "drying")["result"], "conforms");
@@ -194,4 +213,46 @@ fn the_clock_says_whether_a_reading_was_taken_before_the_dryer() {
     // Another offset, the same order.
     let utc = json!({"kind": "moisture", "lot": "a", "moisture_pct": 0.2, "at": "2026-03-01T11:30:00Z", "dried_h": 0});
     assert_eq!(result(&[lot("PETG"), utc, dry]), "fails");
+}
+
+#[test]
+fn what_came_out_of_a_dryer_under_another_name_is_judged_in_place_of_what_went_in() {
+    let weighing = |lot: &str, role: &str, at: &str| json!({"kind": "weighing", "step": "d1", "lot": lot, "role": role, "mass_g": 500, "at": at});
+    let out = json!({"kind": "lot", "lot": "b", "material": "PETG"});
+    let dry = json!({"kind": "moisture", "lot": "b", "moisture_pct": 0.02, "dried_h": 6});
+    let records = [
+        json!({"kind": "step", "step": "d1", "does": "dry"}),
+        lot("PETG"),
+        out,
+        weighing("a", "in", "2026-03-01T08:00:00Z"),
+        weighing("b", "out", "2026-03-01T15:00:00Z"),
+        moist(4.0, 0.06),
+        dry.clone(),
+    ];
+    let of = |found: &[Value], lot: &str| {
+        let drying = found.iter().find(|r| r["check"] == "drying" && r["lot"] == lot).unwrap();
+        (drying["result"].clone(), drying["why"].to_string())
+    };
+    let found = findings(&records);
+    let (result, why) = of(&found, "a");
+    assert!(result == "undecided" && why.contains("what came out, b, was read"), "{why}");
+    assert_eq!(of(&found, "b").0, "conforms");
+    // Without a reading of what came out, what was read last stands.
+    let unread: Vec<Value> = records.iter().filter(|r| **r != dry).cloned().collect();
+    assert_eq!(of(&findings(&unread), "a").0, "fails");
+    // A dryer without a time began when the lot was weighed for it.
+    let mut early = moist(4.0, 0.06);
+    early["at"] = json!("2026-03-01T07:00:00Z");
+    let before: Vec<Value> = unread
+        .iter()
+        .map(|r| if r["kind"] == "moisture" { early.clone() } else { r.clone() })
+        .collect();
+    assert_eq!(of(&findings(&before), "a").0, "undecided");
+}
+
+#[test]
+fn more_water_than_the_plastic_takes_up_is_asked_about() {
+    said(verdict(&findings(&[lot("PETG"), moist(0.0, 3.0)]), "drying"), "on its surface");
+    let found = findings(&[lot("PETG"), moist(0.0, 0.3)]);
+    assert!(!verdict(&found, "drying")["why"].as_str().unwrap().contains("on its surface"));
 }

@@ -230,6 +230,51 @@ fn two_plastics_are_parted_by_the_liquid_between_them() {
 }
 
 #[test]
+fn a_filler_in_the_name_does_not_hide_the_plastic() {
+    let found = findings(&[lot("PA66-GF30"), mark(">PA66-GF30<"), piece(1.37), moist(4.0, 0.5)]);
+    assert_eq!(result(&found, "known-plastic"), None);
+    assert_eq!(result(&found, "name-and-mark"), Some("conforms"));
+    assert_eq!(result(&found, "mark-and-density"), Some("undecided"));
+    assert_eq!(result(&found, "drying"), Some("fails"));
+}
+
+#[test]
+fn lots_that_one_step_melts_together_are_held_against_each_other() {
+    let step = |does: &str| json!({"kind": "step", "step": "s", "does": does});
+    let into = |lot: &str| json!({"kind": "weighing", "step": "s", "lot": lot, "role": "in", "mass_g": 100});
+    let named =
+        |name: &str, material: &str| json!({"kind": "lot", "lot": name, "material": material});
+    let of = |does: &str, other: &str| {
+        findings(&[step(does), named("x", "PET"), named("y", other), into("x"), into("y")])
+    };
+    for does in ["extrude", "blend"] {
+        let found = of(does, "PLA");
+        let mixture = verdict(&found, "mixture");
+        assert_eq!((&mixture["result"], &mixture["step"]), (&json!("fails"), &json!("s")));
+        said(mixture, "x (PET), y (PLA)");
+    }
+    assert_eq!(result(&of("wash", "PLA"), "mixture"), None);
+    assert_eq!(result(&of("extrude", "PETE"), "mixture"), None);
+    assert_eq!(result(&of("extrude", "PC"), "mixture"), Some("undecided"));
+}
+
+#[test]
+fn the_liquid_between_two_plastics_is_told_on_asking() {
+    let ran = run("check-feed", &["--part", "PET,HDPE"], b"");
+    assert_eq!(
+        (ran.status, ran.text().contains("unfilled PE-HD floats")),
+        (0, true),
+        "{}",
+        ran.text()
+    );
+    let ran = run("check-feed", &["--part", "PET,PVC"], b"");
+    assert_eq!((ran.status, ran.text().contains("sort by hand")), (0, true));
+    for wrong in ["PET", "PET,PETQ"] {
+        assert_eq!(run("check-feed", &["--part", wrong], b"").status, 2, "{wrong}");
+    }
+}
+
+#[test]
 fn dangers_of_the_work_are_told_once_a_stream() {
     let step = |name: &str, does: &str| json!({"kind": "step", "step": name, "does": does});
     let other = json!({"kind": "lot", "lot": "b", "material": "PS"});

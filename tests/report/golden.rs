@@ -2,6 +2,7 @@
 //! difference before committing it.
 
 #![allow(dead_code, reason = "not every test needs all")]
+#![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use std::fs;
 use std::path::{Path, PathBuf};

@@ -1,5 +1,6 @@
 //! What is known of each lot.
 
+use crate::own::{Own, card_of};
 use crate::weighed::{self, Piece};
 use secondmelt_plastics::cards::{self, Card};
 use secondmelt_plastics::drying::{Granule, wet_basis_pct};
@@ -39,43 +40,6 @@ pub(crate) struct Moisture {
     pub(crate) at: Option<Instant>,
 }
 
-/// The lab's own figures of a material, where it gave any.
-#[derive(Debug, Default, Clone, Copy, PartialEq)]
-pub(crate) struct Own {
-    /// Smallest and largest density, in g/cm3.
-    pub(crate) density_g_cm3: Option<(f64, f64)>,
-    pub(crate) dry_c: Option<f64>,
-    pub(crate) dry_max_c: Option<f64>,
-    pub(crate) dry_h: Option<f64>,
-    pub(crate) dry_end_pct: Option<f64>,
-    pub(crate) moisture_max_pct: Option<f64>,
-    pub(crate) takes_up_water: Option<bool>,
-}
-
-/// A lab's one density stands for lots within this of it, in g/cm3 (common practice).
-const OWN_G_CM3: f64 = 0.01;
-/// A plastic that takes up no more than this in water needs no drying, in per cent (common
-/// practice, no source: the cards' polyolefins take up 0.01 to 0.03).
-const NEXT_TO_NONE_PCT: f64 = 0.05;
-
-impl Own {
-    fn of(card: &facts::Material<'_>) -> Self {
-        let one = card.density_g_cm3.map(f64::from);
-        let low = card.density_min_g_cm3.map(f64::from).or(one.map(|x| x - OWN_G_CM3));
-        let high = card.density_max_g_cm3.map(f64::from).or(one.map(|x| x + OWN_G_CM3));
-        let uptake = card.water_uptake_pct.map(f64::from);
-        Self {
-            density_g_cm3: low.zip(high),
-            dry_c: card.dry_c.map(Into::into),
-            dry_max_c: card.dry_max_c.map(Into::into),
-            dry_h: card.dry_h.map(Into::into),
-            dry_end_pct: card.dry_end_pct.map(Into::into),
-            moisture_max_pct: card.moisture_max_pct.map(Into::into),
-            takes_up_water: card.hygroscopic.or(uptake.map(|pct| pct > NEXT_TO_NONE_PCT)),
-        }
-    }
-}
-
 #[derive(Debug)]
 struct Limit {
     what: String,
@@ -98,8 +62,12 @@ pub(crate) struct Book {
     /// Steps that shred and that melt, the first of each.
     pub(crate) shredder: Option<String>,
     pub(crate) extruder: Option<String>,
-    /// Steps that each lot went into.
-    into: BTreeMap<String, BTreeSet<String>>,
+    /// Steps that each lot went into, and when it was weighed for it.
+    into: BTreeMap<String, BTreeMap<String, Option<Instant>>>,
+    /// Lots that came out of each step.
+    out_of: BTreeMap<String, BTreeSet<String>>,
+    /// Steps that melt or mix.
+    melters: BTreeSet<String>,
     lots: BTreeMap<String, Feed>,
     /// By the one name of each material, with the name as the lab wrote it.
     own: BTreeMap<String, (String, Own)>,
@@ -130,6 +98,9 @@ impl Book {
             }
             Record::Step(step) => {
                 let name = || Some(step.step.to_string());
+                if matches!(step.does, Does::Blend | Does::Extrude) {
+                    self.melters.insert(step.step.to_string());
+                }
                 match step.does {
                     Does::Dry => {
                         let settings = step.settings.as_ref();
@@ -142,10 +113,17 @@ impl Book {
                     _ => {}
                 }
             }
-            Record::Weighing(weighing) if weighing.role == Role::In => {
-                let into = self.into.entry(weighing.lot.to_string()).or_default();
-                into.insert(weighing.step.to_string());
-            }
+            Record::Weighing(weighing) => match weighing.role {
+                Role::In => {
+                    let into = self.into.entry(weighing.lot.to_string()).or_default();
+                    into.insert(weighing.step.to_string(), instant(weighing.at.as_ref()));
+                }
+                Role::Out => {
+                    let out = self.out_of.entry(weighing.step.to_string()).or_default();
+                    out.insert(weighing.lot.to_string());
+                }
+                _ => {}
+            },
             Record::Scale(scale) => {
                 // A display shows the middle of an even spread of one step.
                 let shown = scale.resolution_g.map(|step| step.get() / 12.0_f64.sqrt());
@@ -258,12 +236,32 @@ impl Book {
         self.lots.iter().map(|(lot, feed)| (lot.as_str(), feed))
     }
 
-    /// The last step that dried a lot further, where there is one: its name and what it is.
+    /// The last step that dried a lot further, where there is one: its name and what it is. One
+    /// without a time of its own began when the lot was weighed for it.
     pub(crate) fn dried_by(&self, lot: &str) -> Option<(&str, Dryer)> {
-        let steps = self.into.get(lot)?.iter();
-        let dryers = steps.filter_map(|step| Some((step.as_str(), *self.dryers.get(step)?)));
+        let dryers = self.into.get(lot)?.iter().filter_map(|(step, weighed)| {
+            let dryer = *self.dryers.get(step)?;
+            Some((step.as_str(), Dryer { at: dryer.at.or(*weighed), ..dryer }))
+        });
         let when = |dryer: &Dryer| dryer.at.unwrap_or(f64::NEG_INFINITY);
         dryers.max_by(|(_, a), (_, b)| when(a).total_cmp(&when(b)))
+    }
+
+    /// A lot of another name that came out of a step and whose moisture was read.
+    pub(crate) fn read_after(&self, step: &str, lot: &str) -> Option<&str> {
+        let mut out = self.out_of.get(step)?.iter().map(String::as_str);
+        out.find(|&other| {
+            other != lot && self.lots.get(other).is_some_and(|feed| !feed.moisture.is_empty())
+        })
+    }
+
+    /// Steps that melt or mix, each with the lots that went into it.
+    pub(crate) fn melted_together(&self) -> impl Iterator<Item = (&str, Vec<(&str, &Feed)>)> {
+        self.melters.iter().map(|step| {
+            let went = self.into.iter().filter(|(_, steps)| steps.contains_key(step));
+            let lots = went.filter_map(|(lot, _)| Some((lot.as_str(), self.lots.get(lot)?)));
+            (step.as_str(), lots.collect())
+        })
     }
 
     /// Standard uncertainty of a scale, in g.
@@ -279,7 +277,7 @@ impl Book {
     /// Densities in g/cm3 between which the lots of a material lie: the lab's own, then the
     /// card's.
     pub(crate) fn range(&self, material: &str) -> Option<(f64, f64)> {
-        let card = || cards::card(material).map(|c| (c.density_g_cm3.min, c.density_g_cm3.max));
+        let card = || card_of(material).map(|c| (c.density_g_cm3.min, c.density_g_cm3.max));
         self.own(material).and_then(|own| own.density_g_cm3).or_else(card)
     }
 
@@ -291,32 +289,40 @@ impl Book {
             .map(|(_, own)| own.0.as_str())
     }
 
-    fn limits<'a>(&'a self, what: &'a str, lot: &'a str, feed: &Feed) -> Option<&'a Limit> {
+    /// The limit that fits a lot best: its own, that of its material, that of every lot.
+    fn bound(
+        &self,
+        what: &str,
+        lot: &str,
+        feed: &Feed,
+        end: impl Fn(&Limit) -> Option<f64>,
+    ) -> Option<f64> {
         let material = feed.material.as_deref().map(cards::one_name);
         let fits = |l: &&Limit| {
             l.what == what
                 && l.lot.as_deref().is_none_or(|l| l == lot)
                 && (l.material.is_none() || l.material == material)
         };
-        let best = |l: &&Limit| (l.lot.is_some(), l.material.is_some());
-        self.limits.iter().filter(fits).max_by_key(best)
+        let ends = self.limits.iter().filter(fits).filter_map(|l| Some((l, end(l)?)));
+        let best = |(l, _): &(&Limit, f64)| (l.lot.is_some(), l.material.is_some());
+        ends.max_by_key(best).map(|(_, end)| end)
     }
 
-    /// The upper limit that fits a lot best: its own, that of its material, that of every lot.
+    /// The upper limit that fits a lot best.
     pub(crate) fn limit(&self, what: &str, lot: &str, feed: &Feed) -> Option<f64> {
-        self.limits(what, lot, feed).and_then(|l| l.max)
+        self.bound(what, lot, feed, |l| l.max)
     }
 
     /// The lower limit that fits a lot best.
     pub(crate) fn least(&self, what: &str, lot: &str, feed: &Feed) -> Option<f64> {
-        self.limits(what, lot, feed).and_then(|l| l.min)
+        self.bound(what, lot, feed, |l| l.min)
     }
 }
 
 impl Feed {
-    /// The card of what the lot is said to be.
+    /// The card of what the lot is said to be, fillers and the like aside (PA66-GF30).
     pub(crate) fn card(&self) -> Option<&'static Card> {
-        self.material.as_deref().and_then(cards::card)
+        self.material.as_deref().and_then(card_of)
     }
 
     /// Whether anything was measured or read on it.

@@ -1,15 +1,20 @@
 //! Dry enough, or how long still.
 
-use crate::book::{Book, Feed, Moisture, Own};
+use crate::book::{Book, Feed, Moisture};
 use crate::identity::Standing;
+use crate::own::Own;
 use crate::remaining::Remaining;
 use crate::say::{short, verdict};
-use secondmelt_plastics::cards::Card;
+use secondmelt_plastics::cards::{self, Card};
 use secondmelt_record::findings::{Caution, Decision, Verdict};
 use secondmelt_record::{Number, Out};
 
 const RULE: &str = "simple acceptance: the last reading is not above the limit; undecided where a step that dries \
                     took the lot in after it";
+/// Plastics that crystallise in the dryer when they come in glassy (fact `pet-crystallise` of
+/// `tests/reference/drying.json`).
+const FUSES: [&str; 2] = ["PET", "PLA"];
+
 /// The plastic of a lot as its drying sees it.
 pub(crate) struct Plastic<'a> {
     pub(crate) name: &'a str,
@@ -20,6 +25,12 @@ pub(crate) struct Plastic<'a> {
 impl Plastic<'_> {
     fn takes_up_water(&self) -> Option<bool> {
         self.own.takes_up_water.or(self.card.map(Card::takes_up_water))
+    }
+
+    /// The most water it takes up, in per cent.
+    fn most_water(&self) -> Option<f64> {
+        let card = || self.card.and_then(|c| c.water_uptake.in_water).map(|(_, most)| most);
+        self.own.uptake_pct.or_else(card)
     }
 
     /// The hottest it may be dried at, in °C, and whose word that is.
@@ -74,6 +85,13 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, ou
     let dry = last.wet_pct <= limit;
     let at = last.dried_h.map(|h| format!(" after {} h", short(h))).unwrap_or_default();
     let mut why = format!("{:.3} %{at} against {} % ({whose})", last.wet_pct, short(limit));
+    if let Some(most) = plastic.most_water().filter(|most| last.wet_pct > 1.5 * most) {
+        why += &format!(
+            ", more than the {} % that {name} takes up at most: is there water on its surface, or a slip in the \
+             reading?",
+            short(most)
+        );
+    }
     let judged = |result, why: String| Verdict {
         value: Number::new(last.wet_pct),
         limit: Number::new(limit),
@@ -83,10 +101,8 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, ou
     if dry {
         return out.write(&judged(Decision::Conforms, why + ": dry enough"));
     }
-    if let Some(step) = dried_since(book, lot, &last) {
-        why += &format!(
-            ": too wet to be melted; step {step} took it in to dry it, and what came out of that must be read"
-        );
+    if let Some(since) = dried_since(book, lot, &last) {
+        why += &format!(": too wet to be melted; {since}");
         return out.write(&judged(Decision::Undecided, why));
     }
     if plastic.card.is_some_and(|c| c.hydrolyses_in_melt) {
@@ -101,13 +117,20 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, ou
         out.write(&judged(Decision::Fails, why));
         remaining.write(lot, &last, limit, out);
     }
+    let mut danger = "Dryers and hot plastic burn, and drying gives off vapours: stay below the temperature at \
+                      which the plastic softens, air the room, never use an oven for food, and do not leave it \
+                      alone overnight. Melted wet, the water turns to steam: bubbles in the strand, and melt that \
+                      spits from the die."
+        .to_owned();
+    if plastic.card.is_some_and(|c| FUSES.contains(&c.abbreviation.as_str())) {
+        danger += &format!(
+            " {name} that was cooled fast softens long before it is dry and fuses to one lump: heat it slowly and \
+             keep it moving until it has turned cloudy."
+        );
+    }
     out.write(&Caution {
         lot: Some(lot.to_owned().into()),
-        danger: "Dryers and hot plastic burn, and drying gives off vapours: stay below the temperature at \
-                 which the plastic softens, air the room, never use an oven for food, and do not leave it \
-                 alone overnight. Melted wet, the water turns to steam: bubbles in the strand, and melt that spits \
-                 from the die."
-            .into(),
+        danger: danger.into(),
         defer_to: "the dryer's manual, the safety data sheet and local fire rules".into(),
         ..Caution::default()
     });
@@ -125,20 +148,34 @@ fn latest(readings: &[Moisture]) -> Option<Moisture> {
     })
 }
 
-/// The step that dried the lot after a reading, where there is one: by the clock where both have
-/// a time, otherwise where the reading was taken before any drying.
-fn dried_since<'a>(book: &'a Book, lot: &str, last: &Moisture) -> Option<&'a str> {
+/// What became of the lot after a reading, where a step dried it: by the clock where both have a
+/// time, otherwise where the reading was taken before any drying. Where what came out has a name
+/// and readings of its own, those are judged.
+fn dried_since(book: &Book, lot: &str, last: &Moisture) -> Option<String> {
     let (step, dryer) = book.dried_by(lot)?;
+    if let Some(out) = book.read_after(step, lot) {
+        return Some(format!(
+            "step {step} took it in to dry it, and what came out, {out}, was read"
+        ));
+    }
     let since = match (last.at, dryer.at) {
         (Some(read), Some(dried)) => read <= dried,
         _ => last.dried_h.unwrap_or(0.0) == 0.0,
     };
-    since.then_some(step)
+    since.then(|| {
+        format!("step {step} took it in to dry it, and what came out of that must be read")
+    })
 }
 
 /// Refuses a dryer that is too hot for the plastic; whether it was.
 fn too_hot(book: &Book, lot: &str, feed: &Feed, plastic: &Plastic<'_>, out: &mut Out) -> bool {
-    let Some((hottest, whose)) = plastic.hottest() else { return false };
+    // A plastic that nothing is known of bears no more than the one that bears most.
+    let of_all = || {
+        let all = cards::all().iter().filter_map(|card| card.drying.temperature_c);
+        let most = all.map(|[_, to]| to).fold(0.0, f64::max);
+        (most, "the hottest of all cards")
+    };
+    let (hottest, whose) = plastic.hottest().unwrap_or_else(of_all);
     let by_step = book.dried_by(lot).and_then(|(_, dryer)| dryer.dry_c);
     let used = feed.moisture.iter().filter_map(|r| r.dry_c).chain(by_step).fold(0.0, f64::max);
     if used <= hottest {

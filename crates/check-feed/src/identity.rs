@@ -2,6 +2,7 @@
 
 use crate::book::{Book, Feed};
 use crate::mixture;
+use crate::own::card_of;
 use crate::refusal;
 use crate::say::verdict;
 use crate::weighed::Density;
@@ -66,7 +67,7 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) -> Stand
 }
 
 fn unknown(book: &Book, name: &str) -> bool {
-    cards::card(name).is_none() && book.own(name).is_none()
+    card_of(name).is_none() && book.own(name).is_none()
 }
 
 /// Whether name and marks agree; none where one of them is missing.

@@ -8,6 +8,7 @@ mod cautions;
 mod drying;
 mod identity;
 mod mixture;
+mod own;
 mod refusal;
 mod remaining;
 mod say;
@@ -16,7 +17,7 @@ mod weighed;
 
 use book::Book;
 use identity::Standing;
-use secondmelt_plastics::cards;
+use secondmelt_plastics::cards::{self, Card};
 use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
 use std::collections::BTreeMap;
 use std::process::ExitCode;
@@ -32,6 +33,9 @@ pub struct Options {
     /// Print the card of a polymer, each figure with its source, and end
     #[arg(long, value_name = "ABBREVIATION")]
     card: Option<String>,
+    /// Print the liquid in which one of two polymers floats and the other sinks, and end
+    #[arg(long, value_name = "ABBREVIATION,ABBREVIATION", conflicts_with = "card")]
+    part: Option<String>,
 }
 
 /// The filter.
@@ -71,11 +75,17 @@ impl Filter for CheckFeed {
     }
 
     fn answer(options: &Options, out: &mut Out) -> Option<ExitCode> {
-        let name = options.card.as_deref()?;
-        let Some(text) = cards::card(name).and_then(cards::whole) else {
-            let known: Vec<_> = cards::all().iter().map(|c| c.abbreviation.as_str()).collect();
-            out.tell(&format!("there is no card of {name:?}; there are {}", known.join(", ")));
-            return Some(ExitCode::from(2));
+        let answer = match (&options.card, &options.part) {
+            (Some(name), _) => known(name).map(|card| cards::whole(card).unwrap_or_default()),
+            (None, Some(pair)) => parted(pair),
+            (None, None) => return None,
+        };
+        let text = match answer {
+            Ok(text) => text,
+            Err(message) => {
+                out.tell(&message);
+                return Some(ExitCode::from(2));
+            }
         };
         match out.print(&format!("{text}\n")) {
             Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
@@ -103,7 +113,26 @@ impl Filter for CheckFeed {
                 melted.extend(feed.card().map(|card| (card.abbreviation.as_str(), card)));
             }
         }
+        mixture::write_steps(&self.book, out);
         cautions::write(&self.book, &melted, out);
         Ok(Gate::Open)
     }
+}
+
+/// The card of a name; otherwise which there are.
+fn known(name: &str) -> Result<&'static Card, String> {
+    cards::card(name).ok_or_else(|| {
+        let known: Vec<_> = cards::all().iter().map(|c| c.abbreviation.as_str()).collect();
+        format!("there is no card of {name:?}; there are {}", known.join(", "))
+    })
+}
+
+/// How two polymers named with a comma between them are parted, in words.
+fn parted(pair: &str) -> Result<String, String> {
+    let names = pair.split_once(',').ok_or("--part: expected two abbreviations, as PP,PET")?;
+    let (a, b) = (known(names.0)?, known(names.1)?);
+    let (x, y) = (&a.abbreviation, &b.abbreviation);
+    Ok(mixture::words(a, b).unwrap_or_else(|| {
+        format!("no sorting liquid parts {x} and {y} by their ranges: sort by hand")
+    }))
 }

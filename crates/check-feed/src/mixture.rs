@@ -1,11 +1,11 @@
 //! Differently marked plastics of one lot, and liquids that part them.
 
-use crate::book::Feed;
+use crate::book::{Book, Feed};
 use crate::say::{short, verdict};
 use secondmelt_plastics::cards::Card;
 use secondmelt_plastics::liquids::{Liquid, Parting, TABLE_C, parting};
 use secondmelt_plastics::marks::Mark;
-use secondmelt_record::findings::{Caution, Decision, FloatSink};
+use secondmelt_record::findings::{Caution, Decision, FloatSink, Verdict};
 use secondmelt_record::{Celsius, NonNegative, Out, Percent, Positive};
 
 /// How two plastics are parted, in words; none where no liquid parts them.
@@ -62,48 +62,84 @@ pub(crate) fn part(lot: Option<&str>, a: &'static Card, b: &'static Card, out: &
     });
 }
 
-/// Whether differently marked plastics of one lot may be melted together.
-pub(crate) fn write(lot: &str, feed: &Feed, read: &[Mark], out: &mut Out) {
-    // A code 7 and a blend's own mark name no one polymer.
-    let named = read.iter().filter(|m| m.polymers.len() == 1 || m.code.is_some_and(|c| c < 7));
-    let mut kinds: Vec<&'static Card> = named.filter_map(|m| m.cards().first().copied()).collect();
+/// What the cards say of melting plastics together: what is wrong, in words, and the pairs.
+struct Together {
+    bad: Vec<String>,
+    pairs: Vec<(&'static Card, &'static Card)>,
+}
+
+/// None for fewer than two different plastics.
+fn together(mut kinds: Vec<&'static Card>) -> Option<Together> {
     kinds.sort_by(|a, b| a.abbreviation.cmp(&b.abbreviation));
     kinds.dedup_by(|a, b| a.abbreviation == b.abbreviation);
     if kinds.len() < 2 {
-        return;
+        return None;
     }
-    let mut bad = Vec::new();
-    let mut pairs = Vec::new();
+    let mut found = Together { bad: Vec::new(), pairs: Vec::new() };
     for (n, a) in kinds.iter().enumerate() {
         for b in kinds[n + 1..].iter().filter(|b| a.incompatible(b)) {
             let (x, y) = (&a.abbreviation, &b.abbreviation);
-            pairs.push((*a, *b));
-            bad.push(match words(a, b) {
+            found.pairs.push((*a, *b));
+            found.bad.push(match words(a, b) {
                 Some(words) => format!("{x} and {y} ({words})"),
                 None => format!(
                     "{x} and {y} (no sorting liquid parts them by their ranges: sort by hand)"
                 ),
             });
             if matches!((x.as_str(), y.as_str()), ("PET", "PVC")) {
-                bad.push(
-                    "some 100 parts of PVC in a million already harm PET (from memory)".to_owned(),
-                );
+                let share = "some 100 parts of PVC in a million already harm PET (from memory)";
+                found.bad.push(share.to_owned());
             }
         }
     }
-    let marks = feed.marks.join(", ");
-    let (result, why) = if bad.is_empty() {
+    Some(found)
+}
+
+const RULE: &str = "polymers that the cards call incompatible are not melted together";
+
+fn judged(what: &str, found: &Together) -> (Decision, String) {
+    if found.bad.is_empty() {
         let why = format!(
-            "marks {marks}: the cards know nothing against melting them together, and nothing for it"
+            "{what}: the cards know nothing against melting them together, and nothing for it"
         );
         (Decision::Undecided, why)
     } else {
-        let why = format!("marks {marks}: not to be melted together: {}", bad.join("; "));
+        let why = format!("{what}: not to be melted together: {}", found.bad.join("; "));
         (Decision::Fails, why)
+    }
+}
+
+/// Whether differently marked plastics of one lot may be melted together.
+pub(crate) fn write(lot: &str, feed: &Feed, read: &[Mark], out: &mut Out) {
+    // A code 7 and a blend's own mark name no one polymer.
+    let named = read.iter().filter(|m| m.polymers.len() == 1 || m.code.is_some_and(|c| c < 7));
+    let Some(found) = together(named.filter_map(|m| m.cards().first().copied()).collect()) else {
+        return;
     };
-    let rule = "polymers that the cards call incompatible are not melted together";
-    out.write(&verdict("mixture", lot, result, rule, why));
-    for (a, b) in pairs {
+    let (result, why) = judged(&format!("marks {}", feed.marks.join(", ")), &found);
+    out.write(&verdict("mixture", lot, result, RULE, why));
+    for (a, b) in found.pairs {
         part(Some(lot), a, b, out);
+    }
+}
+
+/// Whether lots that one step melts or mixes may be.
+pub(crate) fn write_steps(book: &Book, out: &mut Out) {
+    for (step, lots) in book.melted_together() {
+        let kinds = lots.iter().filter_map(|(_, feed)| feed.card()).collect();
+        let Some(found) = together(kinds) else { continue };
+        let named = |(lot, feed): &(&str, &Feed)| {
+            format!("{lot} ({})", feed.material.as_deref().unwrap_or("not named"))
+        };
+        let list: Vec<String> = lots.iter().map(named).collect();
+        let (result, why) = judged(&format!("step {step} takes in {}", list.join(", ")), &found);
+        out.write(&Verdict {
+            check: "mixture".into(),
+            result,
+            step: Some(step.into()),
+            rule: RULE.into(),
+            why: why.into(),
+            ..Verdict::default()
+        });
     }
 }

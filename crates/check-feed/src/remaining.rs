@@ -1,7 +1,8 @@
 //! How many hours of drying are left, and what is said of it.
 
-use crate::book::{Feed, Moisture, Own};
+use crate::book::{Feed, Moisture};
 use crate::drying::Plastic;
+use crate::own::Own;
 use crate::say::{short, verdict};
 use secondmelt_plastics::drying::{Curve, Granule, LEVEL, Outlook, outlook};
 use secondmelt_record::facts::PieceShape;
@@ -53,7 +54,7 @@ impl Remaining {
 
     pub(crate) fn words(&self, plastic: &Plastic<'_>, last: &Moisture) -> String {
         let dried = last.dried_h.unwrap_or(0.0);
-        let left = |hours: f64| short((hours - dried).max(0.0));
+        let left = |hours: f64| format!("{:.1}", (hours - dried).max(0.0));
         match &self.outlook {
             Outlook::Unknown => usual(plastic),
             Outlook::Misfit => {
@@ -114,8 +115,7 @@ impl Remaining {
                     });
                 } else {
                     let why = format!(
-                        "it takes {} h in all or more; the readings do not bound it above; {}",
-                        short(*low),
+                        "it takes {low:.1} h in all or more; the readings do not bound it above; {}",
                         self.help()
                     );
                     out.write(&time_verdict(lot, Decision::Undecided, why));

@@ -87,7 +87,7 @@ use materials::Materials;
 pub use options::Options;
 use options::{Settings, asked_for};
 use plans::Plans;
-use secondmelt_record::facts::{Diameter, Does, Machine};
+use secondmelt_record::facts::{self, Diameter, Does, Machine};
 use secondmelt_record::findings::ChartLimits;
 use secondmelt_record::{
     About, Code, Filter, Gate, Input, Kind, Line, Name, Number, Out, Problem, Record,
@@ -183,13 +183,7 @@ it is out, how long, how far, and whether the spool fits. Machine records must c
                 }
             }
             Record::Material(material) => self.materials.material(material),
-            Record::Gauge(gauge) => {
-                if !self.gauges.entry(gauge.gauge.to_string()).or_default().note(gauge) {
-                    let found = format!("another description of gauge {}", gauge.gauge);
-                    let expected = "one; the larger uncertainty is used";
-                    out.problem(&line.problem(Code::Contradiction, found, expected));
-                }
-            }
+            Record::Gauge(gauge) => self.gauge(gauge, line, out),
             Record::Inclusion(inclusion) => self.finds.inclusion(inclusion),
             Record::Inspection(inspection) => self.finds.inspection(inspection),
             Record::Limit(limit) => self.finds.limit(limit),
@@ -344,6 +338,14 @@ impl CheckTolerance {
             None => out.tell(&format!(
                 "no limits are learned from {from}: it takes 20 subgroups of equal length that differ"
             )),
+        }
+    }
+
+    fn gauge(&mut self, gauge: &facts::Gauge<'_>, line: Line<'_>, out: &mut Out) {
+        if !self.gauges.entry(gauge.gauge.to_string()).or_default().note(gauge) {
+            let found = format!("another description of gauge {}", gauge.gauge);
+            let expected = "one; the larger uncertainty is used";
+            out.problem(&line.problem(Code::Contradiction, found, expected));
         }
     }
 

@@ -154,7 +154,7 @@ impl Plans {
             }
         }
         // So many standard deviations from one limit alone would leave as much beyond it.
-        let distance = beyond.and_then(|share| distance(share)).map(rounded);
+        let distance = beyond.and_then(distance).map(rounded);
         if still.is_some() && distance.is_none_or(|distance| distance >= k) {
             return still;
         }

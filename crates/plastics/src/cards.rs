@@ -26,6 +26,15 @@ pub struct Card {
     /// Activation energy of flow, in kJ/mol.
     #[serde(rename = "flow_activation_kJ_mol")]
     pub flow_activation: Option<Spread>,
+    /// Water it takes up.
+    #[serde(rename = "water_uptake_pct")]
+    pub water_uptake: WaterUptake,
+    /// How its melt flow is usually tested.
+    #[serde(rename = "mfr_condition")]
+    pub flow_test: FlowTest,
+    /// Density of its melt, in g/cm3.
+    #[serde(rename = "melt_density_g_cm3")]
+    pub melt_density: Spread,
     /// Whether water cuts its chains in the melt.
     pub hydrolyses_in_melt: bool,
     /// Whether it holds chlorine, fluorine or bromine.
@@ -81,6 +90,35 @@ pub struct Window {
 pub struct Spread {
     /// Smallest and largest.
     pub range: Option<(f64, f64)>,
+    /// Where it is from.
+    pub source: String,
+    /// How well that is known.
+    pub status: String,
+}
+
+/// Water that a polymer takes up, in per cent by mass, smallest and largest.
+#[derive(Debug, Clone, Deserialize)]
+pub struct WaterUptake {
+    /// In air of 23 °C and half of its moisture.
+    #[serde(rename = "at_23C_50rh")]
+    pub in_air: Option<(f64, f64)>,
+    /// In water of 23 °C, in the end; none where it dissolves.
+    #[serde(rename = "saturated_23C")]
+    pub in_water: Option<(f64, f64)>,
+    /// Where it is from.
+    pub source: String,
+    /// How well that is known.
+    pub status: String,
+}
+
+/// Condition of a melt-flow test.
+#[derive(Debug, Clone, Deserialize)]
+pub struct FlowTest {
+    /// Temperature, in °C.
+    #[serde(rename = "temperature_C")]
+    pub temp_c: f64,
+    /// Load, in kg.
+    pub load_kg: f64,
     /// Where it is from.
     pub source: String,
     /// How well that is known.

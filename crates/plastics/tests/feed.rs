@@ -319,6 +319,31 @@ fn a_fit_finds_the_curve_that_made_the_readings() {
     assert!(fit(Granule::Plate, &[(0.0, 0.1), (2.0, 0.2), (4.0, 0.3)], Some(0.0)).is_none());
 }
 
+/// Whatever the readings are, there is an answer, and it is in order.
+#[test]
+fn absurd_readings_have_no_curve_or_a_finite_one() {
+    let sizes = [0.0, 1e-300, 1e-9, 1e-3, 0.5, 1.0, 3.0, 99.9, 1e9, f64::INFINITY, f64::NAN];
+    for (n, &a) in sizes.iter().enumerate() {
+        for &b in &sizes {
+            for granule in [Granule::Sphere, Granule::Pellet { slenderness: a }] {
+                let c = sizes[(n * 7 + 3) % sizes.len()];
+                let readings = [(0.0, a), (b, c), (c, b), (1.0, 0.2), (2.0 * b, 0.1)];
+                for end in [None, Some(0.0), Some(b)] {
+                    let Some(curve) = fit(granule, &readings, end) else { continue };
+                    for target in [a, 0.05] {
+                        if let Reach::Hours { low, high, .. } = curve.hours_to(target, 2.5) {
+                            assert!(
+                                low.is_finite() && high.is_none_or(|high| low <= high),
+                                "{curve:?}"
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
 fn sieving(i: &Value) -> Sieving {
     let mut masses: Vec<_> =
         list(i, "apertures_mm").into_iter().zip(list(i, "retained_g")).collect();
@@ -400,6 +425,12 @@ fn cards_are_whole_and_answer_to_their_names() {
     for c in all() {
         assert!(c.density_g_cm3.min < c.density_g_cm3.max, "{}", c.abbreviation);
         assert!(c.extrusion.min < c.extrusion.max, "{}", c.abbreviation);
+        // The melt is lighter than the solid.
+        assert!(c.melt_density.range.is_none_or(|(low, _)| low < c.density_g_cm3.max));
+        assert!((100.0..400.0).contains(&c.flow_test.temp_c) && c.flow_test.load_kg > 0.0);
+        let most = |range: Option<(f64, f64)>| range.map(|r| r.1);
+        let (air, water) = (most(c.water_uptake.in_air), most(c.water_uptake.in_water));
+        assert!(air.is_some() && water.is_none_or(|water| air < Some(water)), "{}", c.abbreviation);
         assert!(!c.density_g_cm3.source.is_empty() && !c.density_g_cm3.status.is_empty());
         assert_eq!(c.contains_halogen, c.abbreviation == "PVC");
         assert!(whole(c).is_some_and(|text| text.contains("\"status\"")));

@@ -2,6 +2,7 @@
 //! long lists the first or the worst are kept.
 
 mod cycles;
+mod feed;
 mod figures;
 mod findings;
 mod frame;
@@ -14,12 +15,13 @@ mod series;
 mod standing;
 
 pub(crate) use cycles::*;
+pub(crate) use feed::{Feed, MayBe};
 pub(crate) use figures::*;
 pub(crate) use findings::Findings;
 pub(crate) use frame::{Frame, Run};
 pub(crate) use lab::{Lab, LotFacts, MachineFacts};
 pub(crate) use pictures::{ChartCurves, Pictures, Signal, Stretch, Stretches};
-pub(crate) use plan::{Feed, Growth, Plan, Work};
+pub(crate) use plan::{Growth, Need, Plan, Work};
 pub(crate) use readings::{Curve, Place};
 pub(crate) use series::Series;
 pub(crate) use standing::{Aim, Known, Standing, urgency};
@@ -38,6 +40,7 @@ pub(crate) struct Collected {
     pub(crate) frame: Frame,
     pub(crate) cycles: Cycles,
     pub(crate) plan: Plan,
+    pub(crate) feed: Feed,
     /// What is drawn, where something is.
     pub(crate) pictures: Option<Box<Pictures>>,
     /// What is compared with an earlier report, where there is one.
@@ -59,6 +62,7 @@ impl Collected {
         self.frame.take(record);
         self.cycles.take(record);
         self.plan.take(record);
+        self.feed.take(record);
         if let Some(standing) = &mut self.standing {
             standing.take(record);
         }

@@ -1,10 +1,11 @@
 //! From what was collected to a document: first what needs a person, then what changed, the
-//! lots, the steps, the machines, the plastic by pass, the trials, the batch to come, what is proposed, and what
+//! lots, the plastic as it comes, the steps, the machines, the plastic by pass, the trials, the batch to come, what is proposed, and what
 //! went in.
 
 mod appendix;
 mod attention;
 mod changes;
+mod feed;
 mod input;
 mod lots;
 mod machines;
@@ -64,6 +65,7 @@ pub(crate) fn report(
     attention::section(&mut document, collected, ended);
     changes::section(&mut document, collected, earlier);
     lots::section(&mut document, collected, depth);
+    feed::section(&mut document, collected, depth);
     steps::section(&mut document, collected, depth);
     machines::section(&mut document, collected, depth);
     passes::section(&mut document, collected, depth);

@@ -90,6 +90,8 @@ const WORKSHOP: &[&str] = &[
     r#"{"kind":"gauge","gauge":"caliper","u_mm":0.015,"resolution_mm":0.01,"axes":1}"#,
     r#"{"kind":"scale","scale":"bench scale","u_g":0.1,"resolution_g":0.1}"#,
     r#"{"kind":"limit","what":"moisture_pct","material":"PETG","max":0.04,"unit":"%"}"#,
+    r#"{"kind":"limit","what":"fines_pct","max":5,"unit":"%"}"#,
+    r#"{"kind":"limit","what":"oversize_pct","max":12,"unit":"%"}"#,
     r#"{"kind":"limit","what":"mfr_g_10min","material":"PETG","max":14,"unit":"g/10 min"}"#,
     r#"{"kind":"limit","what":"inclusions_per_m","max":0.1,"unit":"1/m"}"#,
     r#"{"kind":"material","material":"PETG","name":"glycol-modified copolyester","density_g_cm3":1.27,"melt_min_c":210,"melt_max_c":250,"dry_c":65,"dry_h":5,"moisture_max_pct":0.04,"hygroscopic":true,"note":"invented card of an invented lab"}"#,

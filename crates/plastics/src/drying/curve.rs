@@ -9,12 +9,14 @@
 
 use super::Granule;
 
-/// Step of the search, in the logarithm of the rate and of the time.
+/// Step of the search, in the logarithm of the rate.
 const STEP: f64 = 0.2;
+/// Step of the search, in the logarithm of the time.
+const SCAN: f64 = 0.5;
 /// Logarithm of the slowest rate, times the longest drying.
 const SLOWEST: f64 = -8.0;
 /// Rates tried among those that the readings allow.
-const RATES: u32 = 40;
+const RATES: u32 = 30;
 /// Beyond this many times the longest drying so far, a time is as good as never.
 const FAR: f64 = 30.0;
 
@@ -92,7 +94,7 @@ impl Weighted {
     /// The curves of rates from one that does not bend to one that is over at once.
     fn nodes(&self) -> Vec<Node> {
         let (shortest, longest) = self.hours;
-        grid(SLOWEST - longest.ln(), 1.6 - shortest.ln())
+        grid(SLOWEST - longest.ln(), 1.6 - shortest.ln(), STEP)
             .filter_map(|log| self.node(log.exp()))
             .collect()
     }
@@ -138,33 +140,31 @@ impl Weighted {
     }
 }
 
-/// The lowest point of a parabola through three evenly spaced points: how far from the middle
-/// one, in steps, and the value there.
-fn lowest(left: f64, middle: f64, right: f64) -> (f64, f64) {
-    let bend = left - 2.0 * middle + right;
-    if bend <= 0.0 {
-        return (0.0, middle);
-    }
-    let at = (0.5 * (left - right) / bend).clamp(-1.0, 1.0);
-    (at, middle - 0.5 * at * (left - right) + 0.5 * at * at * bend)
-}
-
 /// Fits start, rate and end to readings (hours dried, per cent); the end is not fitted where it is
 /// given. None without a reading more than there are unknowns, without two different times,
-/// where a reading is not above zero, or where the readings do not fall.
+/// where a reading is not above zero or not finite, where a pellet is no pellet (longer than wide by
+/// more than a thousand, or the other way round), or where the readings do not fall.
 #[must_use]
 pub fn fit(granule: Granule, readings: &[(f64, f64)], end_pct: Option<f64>) -> Option<Curve> {
     let unknowns = if end_pct.is_some() { 2 } else { 3 };
     let freedom = u32::try_from(readings.len()).ok()?.checked_sub(unknowns).filter(|&n| n > 0)?;
-    if readings.iter().any(|&(h, pct)| h < 0.0 || pct <= 0.0) {
+    let usable =
+        |&(h, pct): &(f64, f64)| h >= 0.0 && h.is_finite() && pct > 1e-9 && pct.is_finite();
+    let shaped = match granule {
+        Granule::Pellet { slenderness } => (1e-3..=1e3).contains(&slenderness),
+        _ => true,
+    };
+    if !shaped || !readings.iter().all(usable) {
         return None;
     }
     let after = readings.iter().map(|r| r.0).filter(|&h| h > 0.0);
     let (shortest, longest) =
         after.fold((f64::INFINITY, 0.0), |(low, high): (f64, f64), h| (low.min(h), high.max(h)));
-    if longest <= 0.0 {
+    if longest < 1e-9 {
         return None;
     }
+    // What is over within so small a part of the time is over at once.
+    let shortest = shortest.max(1e-4 * longest);
     let mut fitted = Weighted {
         granule,
         readings: readings.to_vec(),
@@ -193,8 +193,8 @@ pub fn fit(granule: Granule, readings: &[(f64, f64)], end_pct: Option<f64>) -> O
 }
 
 /// Numbers from one to another by the step.
-fn grid(from: f64, to: f64) -> impl Iterator<Item = f64> {
-    (0_u32..).map(move |n| from + STEP * f64::from(n)).take_while(move |&x| x <= to)
+fn grid(from: f64, to: f64, step: f64) -> impl Iterator<Item = f64> {
+    (0_u32..).map(move |n| from + step * f64::from(n)).take_while(move |&x| x <= to)
 }
 
 /// The best curve within two steps of one.
@@ -302,7 +302,7 @@ impl Curve {
         let best = self.fitted.granule.when_left(share).map(|f| f / self.rate_h);
         let (shortest, longest) = self.fitted.hours;
         let far = (FAR * longest).ln();
-        let (first, last) = grid(shortest.ln() - 5.0, far)
+        let (first, last) = grid(shortest.ln() - 5.0, far, SCAN)
             .chain([far])
             .filter(|&log_h| fits(log_h))
             .chain(best.map(f64::ln))
@@ -311,30 +311,39 @@ impl Curve {
             let (end_low_pct, end_high_pct) = self.end_interval_pct(t);
             return Reach::Never { end_low_pct, end_high_pct };
         }
-        let high = (last < far).then(|| edge(last, STEP, fits).exp());
-        Reach::Hours { best, low: edge(first, -STEP, fits).exp(), high }
+        let high = (last < far).then(|| edge(last, SCAN, fits).exp());
+        Reach::Hours { best, low: edge(first, -SCAN, fits).exp(), high }
     }
 
-    /// Least sum of squares of a curve that meets a moisture at a time.
+    /// Least sum of squares of a curve that meets a moisture at a time. What it is made of changes
+    /// smoothly from rate to rate, though it has a narrow valley itself: so those parts are
+    /// interpolated about the best rate.
     fn least(&self, allowed: &[Node], target_pct: f64, hours: f64) -> f64 {
-        let squares = |node: &Node| {
+        let parts = |node: &Node| {
             let a = self.fitted.granule.left(node.rate_h * hours);
             let b = 1.0 - a;
             let [start, both, end] = node.covariance;
             let variance = a * a * start + 2.0 * a * b * both + b * b * end;
-            let off = target_pct - a * node.start - b * node.end;
-            if variance > 0.0 { node.squares + off * off / variance } else { f64::INFINITY }
+            [node.squares, target_pct - a * node.start - b * node.end, variance]
         };
-        let all: Vec<f64> = allowed.iter().map(squares).collect();
-        let Some(n) = (0..all.len()).min_by(|&a, &b| all[a].total_cmp(&all[b])) else {
-            return f64::INFINITY;
+        let squares = |[squares, off, variance]: [f64; 3]| {
+            if variance > 0.0 { squares.max(0.0) + off * off / variance } else { f64::INFINITY }
         };
-        match (n.checked_sub(1).map(|n| all[n]), all.get(n + 1)) {
-            (Some(left), Some(&right)) if left.is_finite() && right.is_finite() => {
-                lowest(left, all[n], right).1.max(0.0)
-            }
-            _ => all[n],
-        }
+        let all: Vec<[f64; 3]> = allowed.iter().map(parts).collect();
+        let best = |&a: &usize, &b: &usize| squares(all[a]).total_cmp(&squares(all[b]));
+        let Some(n) = (0..all.len()).min_by(best) else { return f64::INFINITY };
+        let at = squares(all[n]);
+        let n = n.clamp(1, all.len().saturating_sub(2).max(1));
+        let Some(&[left, middle, right]) =
+            all.get(n - 1..=n + 1).and_then(|three| three.first_chunk())
+        else {
+            return at;
+        };
+        let between = |x: f64| {
+            let (l, m, r) = (0.5 * x * (x - 1.0), 1.0 - x * x, 0.5 * x * (x + 1.0));
+            [0, 1, 2].map(|i| l * left[i] + m * middle[i] + r * right[i])
+        };
+        (-15_i32..=15).map(|x| squares(between(f64::from(x) / 16.0))).fold(at, f64::min)
     }
 
     /// Interval of the moisture at which it ends, in per cent, `t` as in [`Self::hours_to`].

@@ -9,7 +9,7 @@ const LIST_MAX: usize = 500;
 
 /// Feed that is needed, from a form or a lot.
 #[derive(Debug)]
-pub(crate) struct Feed {
+pub(crate) struct Need {
     /// Lot, or empty for any of the form.
     pub(crate) lot: String,
     pub(crate) form: &'static str,
@@ -47,7 +47,7 @@ pub(crate) struct Growth {
 /// All of it.
 #[derive(Debug)]
 pub(crate) struct Plan {
-    pub(crate) feeds: Capped<Feed>,
+    pub(crate) feeds: Capped<Need>,
     pub(crate) times: Capped<Work>,
     pub(crate) stages: Capped<Growth>,
 }
@@ -81,8 +81,8 @@ fn name(name: Option<&str>) -> String {
     name.map(keep::name).unwrap_or_default()
 }
 
-fn feed(need: &FeedNeed<'_>) -> Feed {
-    Feed {
+fn feed(need: &FeedNeed<'_>) -> Need {
+    Need {
         lot: name(need.lot.as_deref()),
         form: need.form.as_str(),
         target_g: need.target_g.get(),

@@ -1,7 +1,7 @@
 //! The batch to come: how much goes in, how long it takes, how big it may be.
 
 use super::{Depth, capped};
-use crate::collect::{Collected, Feed, Growth, Work};
+use crate::collect::{Collected, Growth, Need, Work};
 use crate::document::{Cell, Column, Document, Tone};
 use crate::numbers::{count, fixed, grams, significant};
 use secondmelt_record::findings::Decision;
@@ -58,7 +58,7 @@ fn span(ends: Option<(f64, f64)>, shown: fn(f64) -> String) -> String {
     ends.map(|(low, high)| format!("{} to {}", shown(low), shown(high))).unwrap_or_default()
 }
 
-fn feed(feed: &Feed) -> Vec<Cell> {
+fn feed(feed: &Need) -> Vec<Cell> {
     let maybe = |g: Option<f64>| g.map(grams).unwrap_or_default();
     vec![
         feed.form.into(),
