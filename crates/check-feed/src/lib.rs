@@ -7,7 +7,7 @@
 //! | what is never melted | `refusal` | names and marks (ISO 1043, ISO 11469, ASTM D7611), halogens of the cards |
 //! | name, mark and density against one another | `identity`, `weighed` | immersion (ISO 1183-1), uncertainty by its parts |
 //! | what must not be melted together, and what parts it | `mixture` | the cards; tables of ethanol and salt in water |
-//! | dry enough, and how long still | `drying`, `remaining`, [`drying_time`] | diffusion (Crank) |
+//! | dry enough, and how long still | `drying`, `remaining`, [`secondmelt_plastics::drying::outlook`] | diffusion (Crank) |
 //! | how coarse, and what a hopper holds | `sizes` | sieving (ISO 565, DIN 66145), ISO 60 |
 //!
 //! What is refused gets no drying time, and neither does a lot whose name, mark and density
