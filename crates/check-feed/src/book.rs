@@ -26,10 +26,15 @@ pub(crate) struct Feed {
     pub(crate) marks: Vec<String>,
     pub(crate) pieces: Vec<Piece>,
     pub(crate) moisture: Vec<Moisture>,
+    /// Whether there were more of them than are kept, which is told once.
+    too_many: bool,
     pub(crate) sieves: Vec<(f64, f64)>,
     pub(crate) charge_g: Option<f64>,
     pub(crate) bulk_g_cm3: Vec<f64>,
 }
+
+/// Moisture readings of a lot that are kept.
+const MOISTURE_MAX: usize = 10_000;
 
 /// A moisture reading.
 #[derive(Debug, Clone, Copy)]
@@ -199,7 +204,14 @@ impl Book {
         }
         let pct = reading.moisture_pct.get();
         let dry_basis = reading.basis == Some(MoistureBasis::Dry);
-        self.feed(&reading.lot).moisture.push(Moisture {
+        let feed = self.feed(&reading.lot);
+        if feed.moisture.len() >= MOISTURE_MAX {
+            let found = format!("more than {MOISTURE_MAX} moisture readings of one lot");
+            let told = std::mem::replace(&mut feed.too_many, true);
+            let problem = line.problem(Code::TooMany, found, "fewer; these are not looked at");
+            return (!told).then_some(problem);
+        }
+        feed.moisture.push(Moisture {
             wet_pct: if dry_basis { wet_basis_pct(pct) } else { pct },
             dried_h: reading.dried_h.map(Into::into),
             dry_c,
