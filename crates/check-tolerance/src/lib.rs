@@ -14,13 +14,13 @@
 //!
 //! | switched on | times the plain summary |
 //! |---|---|
-//! | the default, one machine | 1.46 |
-//! | the same with `--no-waves` | 1.03 |
-//! | the same with `--no-charts` | 1.41 |
-//! | the same with `--no-alarms` | 1.45 |
-//! | the default and `--every 50m` | 1.51 |
-//! | the default and sampling plans | 1.49 |
-//! | the default, `--every 10s`, sampling plans and `--baseline` | 1.50 |
+//! | the default, one machine | 1.52 |
+//! | the same with `--no-waves` | 1.12 |
+//! | the same with `--no-charts` | 1.45 |
+//! | the same with `--no-alarms` | 1.53 |
+//! | the default and `--every 50m` | 1.58 |
+//! | the default and sampling plans | 1.56 |
+//! | the default, `--every 10s`, sampling plans and `--baseline` | 1.57 |
 //!
 //! # What it names
 //!

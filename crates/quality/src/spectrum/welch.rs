@@ -1,7 +1,8 @@
 //! Averaged spectrum of overlapping segments (Welch 1967, IEEE Transactions on Audio and
 //! Electroacoustics 15:70).
 
-use rustfft::{Fft, FftPlanner, num_complex::Complex};
+use realfft::{RealFftPlanner, RealToComplex};
+use rustfft::num_complex::Complex;
 use std::cell::RefCell;
 use std::collections::HashMap;
 use std::sync::{Arc, Weak};
@@ -27,7 +28,7 @@ pub struct Welch {
 
 /// What segments of one length have in common: as long as many spools are looked at, they share it.
 struct Tools {
-    fft: Arc<dyn Fft<f64>>,
+    fft: Arc<dyn RealToComplex<f64>>,
     window: Vec<f64>,
     window_squares: f64,
 }
@@ -41,7 +42,7 @@ impl Tools {
         };
         let window: Vec<f64> = (0..length).map(hann).collect();
         Self {
-            fft: FftPlanner::new().plan_fft_forward(length),
+            fft: RealFftPlanner::new().plan_fft_forward(length),
             window_squares: window.iter().map(|w| w * w).sum(),
             window,
         }
@@ -60,9 +61,17 @@ impl Tools {
     }
 }
 
+/// Room for one segment on its way.
+#[derive(Default)]
+struct Scratch {
+    windowed: Vec<f64>,
+    spectrum: Vec<Complex<f64>>,
+    inner: Vec<Complex<f64>>,
+}
+
 thread_local! {
     static TOOLS: RefCell<HashMap<usize, Weak<Tools>>> = RefCell::default();
-    static SCRATCH: RefCell<Vec<Complex<f64>>> = const { RefCell::new(Vec::new()) };
+    static SCRATCH: RefCell<Scratch> = RefCell::default();
 }
 
 impl std::fmt::Debug for Welch {
@@ -128,22 +137,29 @@ impl Welch {
         self.ring.drain(..self.length / 2);
     }
 
-    fn take_segment(&mut self, scratch: &mut Vec<Complex<f64>>) {
+    fn take_segment(&mut self, scratch: &mut Scratch) {
         let Tools { fft, window, window_squares } = &*self.tools;
         let (mean, slope) = line_through(&self.ring);
         let middle = half_of(self.ring.len());
         let mut at = -middle;
-        scratch.clear();
-        scratch.extend(self.ring.iter().zip(window).map(|(x, w)| {
-            let z = Complex::new((x - mean - slope * at) * w, 0.0);
+        let Scratch { windowed, spectrum, inner } = scratch;
+        windowed.clear();
+        windowed.extend(self.ring.iter().zip(window).map(|(x, w)| {
+            let value = (x - mean - slope * at) * w;
             at += 1.0;
-            z
+            value
         }));
-        fft.process(scratch);
+        let none = Complex::new(0.0, 0.0);
+        spectrum.resize(fft.complex_len(), none);
+        inner.resize(fft.get_scratch_len(), none);
+        // It refuses buffers of another length only, and these are made to measure.
+        if fft.process_with_scratch(windowed, spectrum, inner).is_err() {
+            return;
+        }
         self.segments = self.segments.saturating_add(1);
         self.pairs = self.pairs.saturating_add(u32::from(self.joined));
         let sums = self.power.iter_mut().zip(&mut self.cross).zip(&mut self.paired);
-        let spectra = self.before.iter_mut().zip(&*scratch);
+        let spectra = self.before.iter_mut().zip(&*spectrum);
         for (((power, cross), paired), (before, now)) in sums.zip(spectra) {
             *power += now.norm_sqr() / window_squares;
             if self.joined {
