@@ -296,3 +296,71 @@ fn dangers_of_the_work_are_told_once_a_stream() {
     );
     assert!(!findings(&[lot("PS")]).iter().any(|r| r["kind"] == "caution"));
 }
+
+/// The verdict of a check on the lot L.
+fn found(records: &[serde_json::Value], lot: &str, check: &str) -> Option<String> {
+    let stream: String = records.iter().map(|record| format!("{record}\n")).collect();
+    let ran = crate::common::run("check-feed", &[], stream.as_bytes());
+    let mut verdicts = ran.of("verdict").into_iter();
+    verdicts
+        .find(|v| v["check"] == check && v["lot"] == lot)
+        .map(|v| v["result"].as_str().unwrap_or_default().to_owned())
+}
+
+#[test]
+fn a_flame_retardant_or_chlorine_is_seen_however_it_is_written() {
+    let with = |mark: &str| {
+        [
+            serde_json::json!({"kind":"lot","lot":"L","material":"ABS"}),
+            serde_json::json!({"kind":"marking","lot":"L","mark":mark}),
+            serde_json::json!({"kind":"moisture","lot":"L","moisture_pct":0.01,"dried_h":3,"dry_c":80}),
+        ]
+    };
+    for mark in [
+        "ABS flame retarded",
+        "ABS (flame retardant)",
+        "ABS flammgeschützt",
+        "ABS brominated",
+        "ABS TBBPA",
+        "ABS self-extinguishing",
+        "ABS-V0",
+        "ABS UL94 V-0",
+        "ABS F\u{ff32}",
+        ">ABSFR(17)<",
+        "ABS+Br",
+        "ABS+PVCU",
+        "P.V.C.",
+        "polyvinyl chloride",
+        "?",
+        "Unknown black plastic",
+        "mixed plastics",
+        "\u{2675}",
+    ] {
+        let records = with(mark);
+        assert_eq!(found(&records, "L", "never-melted").as_deref(), Some("fails"), "{mark}");
+        assert_eq!(found(&records, "L", "drying"), None, "{mark}");
+    }
+    for mark in ["ABS 3", "-", "n/a", "ABS special"] {
+        let records = with(mark);
+        assert_eq!(found(&records, "L", "name-and-mark").as_deref(), Some("undecided"), "{mark}");
+        assert_eq!(found(&records, "L", "drying").as_deref(), Some("undecided"), "{mark}");
+    }
+    assert_eq!(found(&with(">ABS<"), "L", "drying").as_deref(), Some("conforms"));
+    assert_eq!(found(&with(">ABS-GF20<"), "L", "drying").as_deref(), Some("conforms"));
+}
+
+#[test]
+fn what_is_made_of_a_refused_lot_is_refused_unless_it_was_sorted_out() {
+    for (does, expected) in [("shred", Some("fails")), ("sort", None)] {
+        let records = [
+            serde_json::json!({"kind":"lot","lot":"H","material":"ABS"}),
+            serde_json::json!({"kind":"marking","lot":"H","mark":">ABS-FR(17)<"}),
+            serde_json::json!({"kind":"lot","lot":"R","material":"ABS"}),
+            serde_json::json!({"kind":"step","step":"s","does":does}),
+            serde_json::json!({"kind":"weighing","step":"s","lot":"H","role":"in","mass_g":100}),
+            serde_json::json!({"kind":"weighing","step":"s","lot":"R","role":"out","mass_g":99}),
+            serde_json::json!({"kind":"moisture","lot":"R","moisture_pct":0.01,"dried_h":3,"dry_c":80}),
+        ];
+        assert_eq!(found(&records, "R", "never-melted").as_deref(), expected, "{does}");
+    }
+}

@@ -73,6 +73,8 @@ pub(crate) struct Book {
     out_of: BTreeMap<String, BTreeSet<String>>,
     /// Steps that melt or mix.
     melters: BTreeSet<String>,
+    /// Steps that sort, whose lots need not be what went in.
+    sorters: BTreeSet<String>,
     lots: BTreeMap<String, Feed>,
     /// By the one name of each material, with the name as the lab wrote it.
     own: BTreeMap<String, (String, Own)>,
@@ -103,6 +105,9 @@ impl Book {
             }
             Record::Step(step) => {
                 let name = || Some(step.step.to_string());
+                if step.does == Does::Sort {
+                    self.sorters.insert(step.step.to_string());
+                }
                 if matches!(step.does, Does::Blend | Does::Extrude) {
                     self.melters.insert(step.step.to_string());
                 }
@@ -265,6 +270,25 @@ impl Book {
         out.find(|&other| {
             other != lot && self.lots.get(other).is_some_and(|feed| !feed.moisture.is_empty())
         })
+    }
+
+    /// Lots that others were made of, as far as weighings tell and sorting does not part them: lots that have
+    /// a lot of `bad` in them, each with that lot.
+    pub(crate) fn made_of<'a>(&'a self, bad: &BTreeSet<&'a str>) -> BTreeMap<&'a str, &'a str> {
+        let mut found: BTreeMap<&str, &str> = BTreeMap::new();
+        let mut open: Vec<(&str, &str)> = bad.iter().map(|lot| (*lot, *lot)).collect();
+        while let Some((lot, first)) = open.pop() {
+            let steps = self.into.get(lot).into_iter().flat_map(BTreeMap::keys);
+            for step in steps.filter(|step| !self.sorters.contains(*step)) {
+                for out in self.out_of.get(step).into_iter().flatten().map(String::as_str) {
+                    if !bad.contains(out) && !found.contains_key(out) {
+                        found.insert(out, first);
+                        open.push((out, first));
+                    }
+                }
+            }
+        }
+        found
     }
 
     /// Steps that melt or mix, each with the lots that went into it.

@@ -36,10 +36,17 @@ pub(crate) struct Candidate {
     card: Option<&'static Card>,
 }
 
-pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) -> Standing {
+/// `has_in_it` is a lot that is never melted and went into this one.
+pub(crate) fn write(
+    book: &Book,
+    lot: &str,
+    feed: &Feed,
+    has_in_it: Option<&str>,
+    out: &mut Out,
+) -> Standing {
     let read: Vec<Mark> = feed.marks.iter().map(|mark| marks::read(mark)).collect();
     let mut standing = Standing::Open;
-    if refusal::write(lot, feed, &read, out) {
+    if refusal::write(lot, feed, &read, has_in_it, out) {
         standing = Standing::Refused;
     } else if let Some(name) = feed.material.as_deref().filter(|name| unknown(book, name)) {
         let why = format!(
@@ -50,7 +57,7 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, out: &mut Out) -> Stand
         out.write(&verdict("known-plastic", lot, Decision::Undecided, rule, why));
     }
     if let Some((result, why)) = name_against_marks(book, feed, &read) {
-        if result == Decision::Fails && standing == Standing::Open {
+        if result != Decision::Conforms && standing == Standing::Open {
             standing = Standing::Contradicted(why.clone());
         }
         let rule = "every mark names the plastic that the lot is named after";
@@ -84,7 +91,12 @@ fn name_against_marks(book: &Book, feed: &Feed, read: &[Mark]) -> Option<(Decisi
             None => mark.polymers.iter().map(|p| cards::one_name(p)).collect(),
         };
         marked.sort();
-        let (result, why) = if mark.code.is_some_and(|code| code < 7) {
+        let (result, why) = if let Some(strange) = &mark.not_understood {
+            let why = format!(
+                "it is marked {text}, of which {strange:?} is not understood and may be anything: find out what it says"
+            );
+            (Decision::Undecided, why)
+        } else if mark.code.is_some_and(|code| code < 7) {
             if marked.contains(&one) {
                 (Decision::Conforms, format!("the mark {text} allows {name}"))
             } else if unknown(book, name) {
@@ -113,7 +125,7 @@ fn name_against_marks(book: &Book, feed: &Feed, read: &[Mark]) -> Option<(Decisi
             } else {
                 (Decision::Conforms, format!("the mark {text} (other) allows {name}"))
             }
-        } else if marked.is_empty() || marked == parts || marked == [one.clone()] {
+        } else if marked == parts || marked == [one.clone()] {
             (Decision::Conforms, format!("it is named {name} and marked {text}"))
         } else if marked.iter().any(|m| unknown(book, m)) {
             (Decision::Undecided, format!("it is named {name}, and the mark {text} is not known"))

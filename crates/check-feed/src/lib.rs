@@ -29,6 +29,7 @@ mod weighed;
 use book::Book;
 use identity::Standing;
 use secondmelt_plastics::cards::{self, Card};
+use secondmelt_plastics::marks;
 use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
 use std::collections::BTreeMap;
 use std::process::ExitCode;
@@ -115,8 +116,13 @@ impl Filter for CheckFeed {
 
     fn finish(&mut self, _: &Input, out: &mut Out) -> Result<Gate, String> {
         let mut melted = BTreeMap::new();
+        let read =
+            |feed: &book::Feed| feed.marks.iter().map(|m| marks::read(m)).collect::<Vec<_>>();
+        let bad =
+            self.book.lots().filter(|(_, feed)| refusal::of_itself(feed, &read(feed)).is_some());
+        let made_of = self.book.made_of(&bad.map(|(lot, _)| lot).collect());
         for (lot, feed) in self.book.lots() {
-            let standing = identity::write(&self.book, lot, feed, out);
+            let standing = identity::write(&self.book, lot, feed, made_of.get(lot).copied(), out);
             drying::write(&self.book, lot, feed, &standing, out);
             // What is refused is not shredded either.
             if standing != Standing::Refused {

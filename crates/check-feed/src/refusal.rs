@@ -10,8 +10,8 @@ use secondmelt_record::findings::{Caution, Decision};
 pub(crate) const LOCAL: &str =
     "the safety data sheet, local rules on fumes and waste, and people licensed for them";
 
-/// Refuses a lot that is never melted; whether it is.
-pub(crate) fn write(lot: &str, feed: &Feed, read: &[Mark], out: &mut Out) -> bool {
+/// Why a lot is never melted by its own name or marks; none where nothing is known against it.
+pub(crate) fn of_itself(feed: &Feed, read: &[Mark]) -> Option<String> {
     let by_name = feed.material.iter().find_map(|name| {
         let why = marks::never_melted(name)?;
         Some(format!("{name}: {why}"))
@@ -20,7 +20,19 @@ pub(crate) fn write(lot: &str, feed: &Feed, read: &[Mark], out: &mut Out) -> boo
         let mut marks = read.iter().zip(&feed.marks);
         marks.find_map(|(mark, text)| Some(format!("marked {text}: {}", mark.never_melted()?)))
     };
-    let Some(why) = by_name.or_else(by_mark) else { return false };
+    by_name.or_else(by_mark)
+}
+
+/// Refuses a lot that is never melted, by itself or by a lot that is in it; whether it is.
+pub(crate) fn write(
+    lot: &str,
+    feed: &Feed,
+    read: &[Mark],
+    has_in_it: Option<&str>,
+    out: &mut Out,
+) -> bool {
+    let inherited = || Some(format!("lot {} is in it, which is never melted", has_in_it?));
+    let Some(why) = of_itself(feed, read).or_else(inherited) else { return false };
     out.write(&verdict(
         "never-melted",
         lot,

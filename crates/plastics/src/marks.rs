@@ -14,8 +14,12 @@ pub struct Mark {
     pub filled: bool,
     /// Whether it names a flame retardant.
     pub flame_retarded: bool,
+    /// Something in it that is neither a polymer, a filler nor a flame retardant, and may be anything.
+    pub not_understood: Option<String>,
     /// Every word of it, in capitals.
     words: Vec<String>,
+    /// The words without anything between them.
+    letters: String,
 }
 
 /// Symbols of fillers (ISO 1043-2).
@@ -25,6 +29,7 @@ const FILLERS: [&str; 11] = ["GF", "CF", "MD", "GB", "TD", "GX", "MX", "KD", "WD
 /// material.
 #[must_use]
 pub fn read(mark: &str) -> Mark {
+    let mark: String = mark.chars().map(plain).collect();
     let inner = mark.trim().trim_start_matches('>').trim_end_matches('<').trim();
     if let Ok(code @ 1..=7) = inner.parse::<u8>() {
         return Mark { code: Some(code), ..Mark::default() };
@@ -32,14 +37,18 @@ pub fn read(mark: &str) -> Mark {
     let words: Vec<String> = inner
         .split(|c: char| !c.is_alphanumeric())
         .filter(|word| !word.is_empty())
-        .map(str::to_ascii_uppercase)
+        .map(str::to_uppercase)
         .collect();
     // Numbers stand close to symbols: GF25, FR17, GF20FR.
     fn symbols(word: &str) -> impl Iterator<Item = &str> {
         word.split(|c: char| c.is_ascii_digit())
     }
     let mut read = Mark {
-        flame_retarded: words.iter().any(|word| symbols(word).any(|symbol| symbol == "FR")),
+        // Glued to the name as well: ABSFR.
+        flame_retarded: words.iter().any(|word| {
+            symbols(word).any(|symbol| symbol.ends_with("FR")) || tells_of_retardant(word)
+        }),
+        letters: words.concat(),
         words: words.clone(),
         ..Mark::default()
     };
@@ -52,14 +61,45 @@ pub fn read(mark: &str) -> Mark {
         let end = ends.iter().rev().copied().find(|&end| card(&before[..end]).is_some());
         let end = end.unwrap_or(ends[0]);
         let name = before[..end].trim();
-        let further = part[end..].to_ascii_uppercase();
-        let mut further = further.split(|c: char| !c.is_ascii_alphanumeric()).flat_map(symbols);
-        read.filled |= further.any(|symbol| FILLERS.contains(&symbol));
+        let further = part[end..].to_uppercase();
+        let further = || further.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty());
+        let known = |word: &str| {
+            let symbols = || symbols(word).filter(|symbol| !symbol.is_empty());
+            symbols().all(|symbol| FILLERS.contains(&symbol) || symbol == "FR")
+                && (symbols().next().is_some() || before.len() < part.len())
+        };
+        read.filled |= further().flat_map(symbols).any(|symbol| FILLERS.contains(&symbol));
+        let strange = further().find(|word| !known(word)).map(str::to_owned);
+        read.not_understood = read.not_understood.take().or(strange);
         if !name.is_empty() && !name.to_ascii_uppercase().starts_with("FR") {
             read.polymers.push(name.to_owned());
         }
     }
+    if read.letters.is_empty() {
+        read.polymers.clear();
+    }
+    if read.polymers.is_empty() && !read.flame_retarded {
+        read.not_understood = read.not_understood.take().or_else(|| Some(inner.to_owned()));
+    }
     read
+}
+
+/// A character as it is meant: full width letters are letters, and the signs of the recycling
+/// codes are numbers.
+fn plain(c: char) -> char {
+    match u32::from(c) {
+        full @ 0xFF01..=0xFF5E => char::from_u32(full - 0xFEE0).unwrap_or(c),
+        code @ 0x2673..=0x2679 => char::from_u32(code - 0x2673 + 0x31).unwrap_or(c),
+        _ => c,
+    }
+}
+
+/// Whether a word tells of a flame retardant: classes of burning tests (UL 94, IEC 60695-11-10), and what such
+/// plastics are called.
+fn tells_of_retardant(word: &str) -> bool {
+    const STEMS: [&str; 6] = ["FLAM", "RETARD", "BROM", "EXTINGUISH", "TBBP", "SELBSTVERL"];
+    matches!(word, "V0" | "V1" | "V2" | "VTM0" | "UL94" | "BR" | "5VA" | "5VB")
+        || STEMS.iter().any(|stem| word.starts_with(stem))
 }
 
 /// The polymers of a blend: parts between plus signs outside brackets, or strokes where those
@@ -105,7 +145,24 @@ impl Mark {
             Some(_) => self.cards().iter().all(|card| card.contains_halogen),
             None => self.cards().iter().any(|card| card.contains_halogen),
         };
+        if self.letters.is_empty() && self.code.is_none() {
+            return self
+                .not_understood
+                .as_deref()
+                .filter(|text| text.contains('?'))
+                .map(|_| UNKNOWN);
+        }
         if halogen {
+            return Some(CHLORINE);
+        }
+        if self.flame_retarded {
+            return Some(RETARDED);
+        }
+        // Whatever stands before, behind or between its letters: rPVC, P.V.C., polyvinyl chloride.
+        if ["PVC", "VINYLCHLOR", "VINYLIDENCHLOR", "VINYLIDENECHLOR"]
+            .iter()
+            .any(|w| self.letters.contains(w))
+        {
             return Some(CHLORINE);
         }
         let whole = self.words.join("-");
@@ -114,7 +171,7 @@ impl Mark {
             // Rubber toughens plastics that melt: only rubber all through is refused.
             let through = |name: &String| of_whole(&name.to_ascii_uppercase()) == Some(NO_MELT);
             let all = !self.polymers.is_empty() && self.polymers.iter().all(through);
-            if self.flame_retarded { Some(RETARDED) } else { all.then_some(NO_MELT) }
+            all.then_some(NO_MELT)
         })
     }
 }
@@ -134,13 +191,14 @@ const UNKNOWN: &str = "unknown plastic gives off unknown gases and residues";
 fn of_any_part(word: &str) -> Option<&'static str> {
     match word {
         "PVC" | "UPVC" | "PVC-U" | "PVC-P" | "PVC-HI" | "PVC-C" | "CPVC" | "PVCC" | "PVDC"
-        | "PE-C" | "CPE" | "CSM" | "VINYL" => Some(CHLORINE),
+        | "PE-C" | "CPE" | "CSM" | "VINYL" | "VC" => Some(CHLORINE),
         "PTFE" | "PVDF" | "PVF" | "FEP" | "PFA" | "MFA" | "ETFE" | "E-TFE" | "ECTFE" | "E-CTFE"
         | "PCTFE" | "CTFE" | "TFE" | "THV" | "FKM" | "FFKM" | "FPM" | "FLUOROPOLYMER" => {
             Some(FLUORINE)
         }
         "CELLULOID" => Some(NITRATE),
-        "SILICONE" | "VMQ" | "MVQ" | "LSR" => Some(NO_MELT),
+        "UNKNOWN" | "UNBEKANNT" | "MIXED" | "MISCELLANEOUS" => Some(UNKNOWN),
+        "SILICONE" | "SILICONES" | "SILIKON" | "VMQ" | "MVQ" | "LSR" => Some(NO_MELT),
         _ => None,
     }
 }
@@ -163,5 +221,5 @@ fn of_whole(name: &str) -> Option<&'static str> {
 /// against it. Names outside the cards are answered, too.
 #[must_use]
 pub fn never_melted(name: &str) -> Option<&'static str> {
-    if name.trim() == "?" { Some(UNKNOWN) } else { read(name).never_melted() }
+    read(name).never_melted()
 }
