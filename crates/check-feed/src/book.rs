@@ -6,6 +6,7 @@ use secondmelt_plastics::cards::{self, Card};
 use secondmelt_plastics::drying::{Granule, wet_basis_pct};
 use secondmelt_record::facts::{self, Does, Form, MoistureBasis, PieceShape, Role};
 use secondmelt_record::text::Time;
+use secondmelt_record::units::limit_fault;
 use secondmelt_record::{Code, Line, Problem, Record};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -146,13 +147,21 @@ impl Book {
                     self.hoppers.insert(machine.machine.to_string(), volume.get());
                 }
             }
-            Record::Limit(limit) => self.limits.push(Limit {
-                what: limit.what.to_string(),
-                lot: limit.lot.as_ref().map(ToString::to_string),
-                material: limit.material.as_ref().map(|name| cards::one_name(name)),
-                min: limit.min.map(Into::into),
-                max: limit.max.map(Into::into),
-            }),
+            Record::Limit(limit) => {
+                if let Some(problem) = limit_fault(limit, line) {
+                    return Some(problem);
+                }
+                // What one machine bears is no limit of a lot on its way there.
+                if limit.machine.is_none() {
+                    self.limits.push(Limit {
+                        what: limit.what.to_string(),
+                        lot: limit.lot.as_ref().map(ToString::to_string),
+                        material: limit.material.as_ref().map(|name| cards::one_name(name)),
+                        min: limit.min.map(Into::into),
+                        max: limit.max.map(Into::into),
+                    });
+                }
+            }
             Record::Marking(marking) => {
                 let mark = marking.mark.to_string();
                 let feed = self.feed(&marking.lot);

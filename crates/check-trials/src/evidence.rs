@@ -1,7 +1,7 @@
 //! What the trials of a step say of its share of good ones.
 
 use crate::book::Told;
-use crate::group::{Group, good, since_change};
+use crate::group::{Group, as_now, good, series};
 use crate::lab::Lab;
 use crate::options::Settled;
 use crate::words::{fraction, percent, plural, rounded};
@@ -17,8 +17,9 @@ pub(crate) const CHECK: &str = "trials-proven";
 const STOP: &str = "trials-worth-going-on";
 const RULE: &str = "running likelihood ratio for a share of good trials above what is asked, and for one below it, mixed by a \
                     beta density (Ville 1939, Robbins 1970): proven or refuted where it reaches one over the error, which bounds the \
-                    probability of ever being wrong however often one looks; trials since the last change of a setting, taken as \
-                    independent and alike";
+                    probability of ever being wrong however often one looks; all trials with the settings of now, taken as \
+                    independent and alike. Each further series of settings has half the error of the one before, so that all of them \
+                    together are wrong with less than twice the error asked for";
 const STOP_RULE: &str = "the same running likelihood ratio over all trials, whatever their settings: fails where it shows a \
                          share of good ones below what is asked";
 
@@ -36,6 +37,8 @@ pub(crate) struct Cell<'g> {
     pub(crate) standing: Standing,
     pub(crate) more_good: Option<u64>,
     all: Standing,
+    /// Number of the series of settings among those tried.
+    series: u32,
 }
 
 /// Every difficulty of a group.
@@ -56,8 +59,12 @@ fn cell<'g>(
     asked: f64,
     settled: &Settled,
 ) -> Option<Cell<'g>> {
-    let error = 1.0 - settled.confidence;
-    let now = since_change(trials);
+    let whole = 1.0 - settled.confidence;
+    // Who changes settings until one looks proven, looks often: each series has half the error of the one before, so
+    // that all together err in less than twice the error of the first.
+    let number = series(trials);
+    let error = whole * 0.5_f64.powi(i32::try_from(number.min(64)).unwrap_or(64) - 1);
+    let now = &as_now(trials)[..];
     let (n, now_n) = (trials.len() as u64, now.len() as u64);
     let (hits, now_hits) = (good(trials), good(now));
     Some(Cell {
@@ -71,7 +78,8 @@ fn cell<'g>(
         confidence: settled.confidence,
         standing: standing(now_hits, now_n - now_hits, asked, error)?,
         more_good: more_good(now_hits, now_n - now_hits, asked, error),
-        all: standing(hits, n - hits, asked, error)?,
+        all: standing(hits, n - hits, asked, whole)?,
+        series: number,
     })
 }
 
@@ -111,8 +119,11 @@ impl Cell<'_> {
     pub(crate) fn verdicts(&self) -> Vec<Verdict<'_>> {
         let (n, hits) = (self.now_trials, self.now_good);
         let asked = rounded(100.0 * self.asked);
-        let counted =
+        let mut counted =
             format!("{hits} of {} with the settings of now came out well", plural(n, "trial"));
+        if self.series > 1 {
+            counted += &format!(" (series {} of settings)", self.series);
+        }
         let (result, said) = match self.standing {
             Standing::Proven => (Decision::Conforms, format!("proven: {counted}")),
             Standing::Refuted => (

@@ -77,16 +77,38 @@ impl Group {
     }
 }
 
-/// Those of some trials, in their order, that were made with the settings of the last one: none
-/// since whose settings differ, or of which something is said to have changed.
-pub(crate) fn since_change<'t, 'b>(trials: &'t [&'b Told]) -> &'t [&'b Told] {
-    let Some(last) = trials.last() else { return trials };
-    let mut from = trials.len() - 1;
-    while from > 0 && trials[from].changed.is_none() && trials[from - 1].settings == last.settings {
-        from -= 1;
+/// Those of some trials, in their order, that were made with the settings of the last one, wherever they
+/// stand, since going back to settings brings back what they showed; where none are recorded, those since
+/// something is said to have changed.
+pub(crate) fn as_now<'b>(trials: &[&'b Told]) -> Vec<&'b Told> {
+    let Some(last) = trials.last() else { return Vec::new() };
+    if !last.settings.is_empty() {
+        return trials.iter().copied().filter(|trial| trial.settings == last.settings).collect();
     }
-    &trials[from..]
+    let from =
+        trials.iter().rposition(|trial| trial.changed.is_some() || !trial.settings.is_empty());
+    trials.get(from.unwrap_or(0)..).unwrap_or_default().to_vec()
 }
+
+/// How many series of unlike settings there are among trials, the one of now included.
+pub(crate) fn series(trials: &[&Told]) -> u32 {
+    let mut seen: Vec<&Told> = Vec::new();
+    let mut count = 0_u32;
+    for trial in trials.iter().copied() {
+        let known = !trial.settings.is_empty() || trial.changed.is_none();
+        if !(known && seen.iter().any(|other| other.settings == trial.settings)) {
+            count = count.saturating_add(1);
+            // Very many are as good as more.
+            if seen.len() < SERIES_MAX {
+                seen.push(trial);
+            }
+        }
+    }
+    count.max(1)
+}
+
+/// Series that are told apart.
+const SERIES_MAX: usize = 64;
 
 /// Good ones of some trials.
 pub(crate) fn good(trials: &[&Told]) -> u64 {

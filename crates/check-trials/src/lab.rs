@@ -2,7 +2,8 @@
 
 use secondmelt_plastics::cards;
 use secondmelt_record::facts::{Does, Limit, Lot, Machine, Material};
-use secondmelt_record::{Line, Number, Problem};
+use secondmelt_record::units::limit_fault;
+use secondmelt_record::{Code, Line, Number, Problem};
 use std::collections::BTreeMap;
 
 /// The quantity of limits that ask for a share of good trials.
@@ -68,6 +69,16 @@ impl Lab {
     pub(crate) fn limit(&mut self, limit: &Limit<'_>, line: Line<'_>) -> Option<Problem<'static>> {
         if limit.lot.is_some() {
             return None;
+        }
+        if let Some(problem) = limit_fault(limit, line) {
+            return Some(problem);
+        }
+        // A share of good ones that cannot be shown, or that nobody asks for, is a slip.
+        let asked = limit.min.map(Number::get);
+        if limit.what.as_str() == GOOD && asked.is_none_or(|pct| !(50.0..100.0).contains(&pct)) {
+            let found = asked.map_or("no `min`".to_owned(), |pct| format!("a `min` of {pct} %"));
+            let expected = "the share of good trials asked for as `min`, from 50 to below 100 %; it is not used";
+            return Some(line.problem(Code::OutOfRange, found, expected));
         }
         let ends = (limit.min.map(Number::get), limit.max.map(Number::get));
         let owned =

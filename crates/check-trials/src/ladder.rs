@@ -20,7 +20,7 @@ pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdic
     let reached = (1..=top).take_while(proven).last().unwrap_or(0);
     let next = reached + 1;
     let (result, said) = match at(next) {
-        _ if reached == top => (
+        _ if reached == top && top > 0 => (
             Decision::Conforms,
             format!("every difficulty up to {top} is proven: step up to {next}"),
         ),

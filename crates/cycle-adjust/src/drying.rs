@@ -63,6 +63,9 @@ impl Wet {
                     out.write(&site.caution());
                 }
                 Ok(None) => (),
+                // What an earlier filter did not settle, or refused, is not called dry here.
+                Err(said) if said.result == Decision::Conforms && self.judged.contains_key(lot) => {
+                }
                 Err(said) => {
                     out.write(&*said);
                     if said.limit.is_some() && said.result == Decision::Undecided {

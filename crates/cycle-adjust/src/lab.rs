@@ -5,6 +5,7 @@ use crate::limits::Limits;
 use secondmelt_plastics::cards;
 use secondmelt_record::facts::{Form, Limit, Lot, Material, Origin};
 use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::units::limit_fault;
 use secondmelt_record::{Line, Problem};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -100,7 +101,7 @@ impl Lab {
 
     /// Takes a limit.
     pub(crate) fn limit(&mut self, limit: &Limit<'_>, line: Line<'_>) -> Option<Problem<'static>> {
-        self.limits.take(limit, line)
+        limit_fault(limit, line).or_else(|| self.limits.take(limit, line))
     }
 
     pub(crate) fn lot_fact(&self, lot: &str) -> Option<&LotFact> {

@@ -5,6 +5,7 @@ use crate::book::{
 };
 use secondmelt_record::facts::{Limit, Role};
 use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::units::limit_fault;
 use secondmelt_record::{Line, Number, Problem, Record};
 
 /// Checks of other filters that count here.
@@ -155,6 +156,9 @@ impl Book {
     /// Takes a target of a batch; other limits are no business of this filter.
     fn limit(&mut self, limit: &Limit<'_>, line: Line<'_>) -> Option<Problem<'static>> {
         let what = TARGETS.into_iter().find(|what| *what == limit.what.as_str())?;
+        if let Some(problem) = limit_fault(limit, line) {
+            return Some(problem);
+        }
         let target =
             limit.target.or(limit.min).map(Number::get).filter(|x| *x > 0.0 && *x <= 1e6)?;
         let first = *self.targets.entry(what.to_owned()).or_insert(target);

@@ -8,6 +8,9 @@
 //! acceleration of free fall (9.806 65 m/s2, exact) on a square inch.
 
 mod scale;
+use crate::facts::Limit;
+use crate::{Code, Line, Problem};
+
 mod setting;
 
 pub use scale::Scale;
@@ -168,6 +171,27 @@ pub fn is_known(spelling: &str) -> bool {
 #[must_use]
 pub fn by_sign(spelling: &str) -> Option<&'static Unit> {
     UNITS.iter().find(|unit| unit.scale(spelling) == Some(Scale::ONE))
+}
+
+/// The problem of a limit whose unit is not the one in the name of its quantity: its figures are then not
+/// what they seem. None where the name has no unit that is known.
+#[must_use]
+pub fn limit_fault(limit: &Limit<'_>, line: Line<'_>) -> Option<Problem<'static>> {
+    let (what, given) = (limit.what.as_str(), limit.unit.as_str());
+    let packed: String = given.chars().filter(|c| !c.is_whitespace()).collect();
+    let expected = if what.contains("_per_") {
+        return None;
+    } else if what.ends_with("_g_10min") {
+        (!packed.eq_ignore_ascii_case("g/10min")).then_some("g/10 min")?
+    } else {
+        let (unit, _) = of_field(what)?;
+        (unit.scale(given) != Some(Scale::ONE)).then(|| unit.sign())?
+    };
+    let found = format!("a limit of {what} in {given}");
+    let mut problem = line.problem(Code::UnknownUnit, found, expected);
+    problem.field = Some("unit".into());
+    problem.advice = Some(format!("convert its figures to {expected}; it is not used").into());
+    Some(problem)
 }
 
 impl Unit {
