@@ -441,3 +441,46 @@ fn the_example_lab_is_not_proven_yet_and_its_faults_are_found() {
     };
     assert_eq!(findings(&plain), findings(&turned));
 }
+
+#[test]
+fn going_back_to_settings_brings_back_what_they_showed() {
+    let (old, new) = (json!({"bed_c":75}), json!({"bed_c":80}));
+    let mut records: Vec<_> = (0..40).map(|i| trial(i, i % 2 == 0, &old)).collect();
+    records.push(trial(40, true, &new));
+    records.extend((41..58).map(|i| trial(i, true, &old)));
+    let said = verdict(&checked(&records), "trials-proven");
+    assert_eq!(said["result"], "undecided", "{said}");
+    assert!(said["why"].as_str().unwrap().contains("37 of 57"), "{said}");
+}
+
+#[test]
+fn a_lab_that_changes_a_setting_after_every_failure_proves_nothing_by_that() {
+    // Seventeen good ones in a row prove 80 % with the first settings, and not with the tenth.
+    let first: Vec<_> = (0..17).map(|i| trial(i, true, &json!({"bed_c":75}))).collect();
+    assert_eq!(verdict(&checked(&first), "trials-proven")["result"], "conforms");
+    let mut records: Vec<_> =
+        (0..9).map(|i| trial(i, false, &json!({"bed_c":60.0 + i as f64}))).collect();
+    records.extend((9..26).map(|i| trial(i, true, &json!({"bed_c":75}))));
+    let said = verdict(&checked(&records), "trials-proven");
+    assert_eq!(said["result"], "undecided", "{said}");
+    assert!(said["why"].as_str().unwrap().contains("series 10 of settings"), "{said}");
+}
+
+#[test]
+fn a_refuted_difficulty_of_nought_opens_nothing() {
+    let mut records: Vec<_> = (0..12).map(|i| trial(i, false, &json!({"bed_c":75}))).collect();
+    records.iter_mut().for_each(|trial| trial["complexity"] = json!(0));
+    assert_ne!(verdict(&checked(&records), "next-difficulty")["result"], "conforms");
+}
+
+#[test]
+fn a_share_that_nobody_can_ask_for_is_a_problem() {
+    for limit in [
+        json!({"kind":"limit","what":"good_pct","unit":"%","min":100}),
+        json!({"kind":"limit","what":"good_pct","unit":"%","target":95}),
+        json!({"kind":"limit","what":"good_pct","unit":"%","min":0.95}),
+        json!({"kind":"limit","what":"good_pct","unit":"ppm","min":90}),
+    ] {
+        assert_eq!(checked(&[limit]).of("problem").len(), 1);
+    }
+}

@@ -394,3 +394,36 @@ fn the_example_lab_gets_a_plan() {
     assert_eq!(verdict(&ran, "feed-enough")["result"], "fails");
     assert_eq!(verdict(&ran, "scale-up")["result"], "undecided");
 }
+
+#[test]
+fn a_run_of_which_nothing_came_out_stops_the_growth() {
+    let lost = |pct: Option<f64>| {
+        let mut balance = json!({"kind":"step_balance","step":"extrude-9","does":"extrude","in_g":400,"out_g":0,"losses":{},
+            "weighings":2,"not_weighed":0});
+        if let Some(pct) = pct {
+            balance["yield_pct"] = json!(pct);
+        }
+        [lab(), vec![balance]].concat()
+    };
+    for records in [lost(Some(0.0)), lost(None)] {
+        let said = verdict(&planned(&["--spools", "10"], &records), "scale-up");
+        assert_eq!(said["result"], "fails", "{said}");
+        assert!(said["why"].as_str().unwrap().contains("extrude-9"), "{said}");
+    }
+}
+
+#[test]
+fn a_piece_that_is_told_twice_is_there_once() {
+    let piece = |from: f64, to: f64| json!({"kind":"piece","lot":"S","machine":"P","keep":true,"from_m":from,"to_m":to,"length_m":40});
+    for records in [[piece(0.0, 10.0), piece(0.0, 10.0)], [piece(0.0, 10.0), piece(2.0, 12.0)]] {
+        let ran = planned(&["--print", "mast=9*2"], &records);
+        assert_eq!(ran.only("piece_plan")["placed"], 1, "{}", ran.text());
+    }
+}
+
+#[test]
+fn a_target_in_another_unit_is_a_problem() {
+    let limit = json!({"kind":"limit","what":"spool_g","target":1,"unit":"kg"});
+    let ran = planned(&[], &[lab(), vec![limit]].concat());
+    assert_eq!(ran.only("problem")["code"], "unknown-unit");
+}

@@ -68,6 +68,15 @@ pub(crate) struct Piece {
     pub(crate) length_m: f64,
 }
 
+impl Piece {
+    /// Whether another one shares some of the same filament; where they only touch, they do not.
+    pub(crate) fn overlaps(&self, other: &Self) -> bool {
+        let ends = |piece: &Self| (piece.from_m.min(piece.to_m), piece.from_m.max(piece.to_m));
+        let ((a, b), (c, d)) = (ends(self), ends(other));
+        self.lot == other.lot && self.machine == other.machine && a.max(c) + 1e-9 < b.min(d)
+    }
+}
+
 /// What trials say of a step.
 #[derive(Debug, Clone)]
 pub(crate) struct Evidence {

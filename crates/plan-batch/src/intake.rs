@@ -79,6 +79,12 @@ impl Book {
         match record {
             Record::StepBalance(b) => {
                 let share = b.yield_pct.map(|pct| pct.get() / 100.0).filter(|share| *share > 0.0);
+                if share.is_none() && b.in_g.get() > 0.0 && b.out_g.get() <= 0.0 {
+                    self.stops.insert(format!(
+                        "nothing of what went into {} came out of it: find out why, or weigh what did, before more goes in",
+                        b.step
+                    ));
+                }
                 let balance = Balance { does: b.does, out_g: b.out_g.get(), share };
                 self.balances.insert(b.step.to_string(), balance);
             }
@@ -104,13 +110,19 @@ impl Book {
                     self.kept.insert((o.lot.to_string(), o.machine.to_string()), share);
                 }
             }
-            Record::Piece(p) if p.keep && self.keeps_pieces => self.pieces.push(Piece {
-                lot: p.lot.to_string(),
-                machine: p.machine.to_string(),
-                from_m: p.from_m.get(),
-                to_m: p.to_m.get(),
-                length_m: p.length_m.get(),
-            }),
+            Record::Piece(p) if p.keep && self.keeps_pieces => {
+                let piece = Piece {
+                    lot: p.lot.to_string(),
+                    machine: p.machine.to_string(),
+                    from_m: p.from_m.get(),
+                    to_m: p.to_m.get(),
+                    length_m: p.length_m.get().min((p.to_m.get() - p.from_m.get()).abs()),
+                };
+                // Each stretch of a lot is there once, however often it is told.
+                if !self.pieces.iter().any(|other| other.overlaps(&piece)) {
+                    self.pieces.push(piece);
+                }
+            }
             Record::MeltFlowRepeatability(r) => {
                 let most = self.repeatability.entry(r.material.to_string()).or_insert(0.0);
                 *most = most.max(r.sd_pct.get());
