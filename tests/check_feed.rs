@@ -151,7 +151,7 @@ fn one_reading_gives_the_usual_time_only_and_a_curve_the_time_left() {
     let times = table["inputs"]["Dt_over_h2"].as_array().unwrap();
     let shares = table["expected"]["fraction_remaining"].as_array().unwrap();
     let mut records = vec![lot("PETG"), moist(0.0, 0.3)];
-    for at in [4, 6, 8] {
+    for at in [3, 4, 5, 6, 8] {
         let hours = times[at].as_f64().unwrap() / 0.05;
         records.push(moist(hours, 0.3 * shares[at].as_f64().unwrap()));
     }

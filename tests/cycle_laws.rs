@@ -88,7 +88,7 @@ fn lab() -> impl Strategy<Value = Lab> {
     );
     let rest = (
         prop::option::of(0.2..2.0_f64),
-        (0.05..1.0_f64, 0.0..0.08_f64, 55.0..90.0_f64, 2..10_usize),
+        (0.05..0.6_f64, 0.0..0.05_f64, 55.0..80.0_f64, 3..12_usize),
     );
     (windows, flows, rest).prop_map(
         |(

@@ -99,7 +99,16 @@ pub(crate) fn write(book: &Book, lot: &str, feed: &Feed, standing: &Standing, ou
         ..verdict("drying", lot, result, RULE, why)
     };
     if dry {
-        return out.write(&judged(Decision::Conforms, why + ": dry enough"));
+        return out.write(&match maybe_later(&feed.moisture, &last, limit) {
+            Some(other) => judged(
+                Decision::Undecided,
+                format!(
+                    "{why}: but a reading of {:.3} % may be as late; give each its time (`at`) or how long it was dried",
+                    other.wet_pct
+                ),
+            ),
+            None => judged(Decision::Conforms, why + ": dry enough"),
+        });
     }
     if let Some(since) = dried_since(book, lot, &last) {
         why += &format!(": too wet to be melted; {since}");
@@ -146,6 +155,16 @@ fn latest(readings: &[Moisture]) -> Option<Moisture> {
         let by_clock = a.0.unwrap_or(0.0).total_cmp(&b.0.unwrap_or(0.0));
         by_clock.then(a.1.total_cmp(&b.1))
     })
+}
+
+/// A reading above the limit that nothing shows to be earlier than the last one.
+fn maybe_later<'a>(readings: &'a [Moisture], last: &Moisture, limit: f64) -> Option<&'a Moisture> {
+    let earlier = |r: &Moisture| match (r.at.zip(last.at), r.dried_h.zip(last.dried_h)) {
+        (Some((at, last)), _) if at != last => at < last,
+        (_, Some((dried, last))) => dried < last,
+        _ => false,
+    };
+    readings.iter().find(|r| r.wet_pct > limit && !earlier(r))
 }
 
 /// What became of the lot after a reading, where a step dried it: by the clock where both have a

@@ -13,6 +13,10 @@ const BASIS: &str = "diffusion out of the pieces (Crank) fitted by weighted leas
                      same share of their value; 95 % interval by the profile of the sum of squares; it belongs to this \
                      dryer and these pieces";
 
+/// Fewest readings whose bounded interval is told where the end moisture is fitted, and how sure it is.
+const BOUNDED_FEWEST: usize = 6;
+const BOUNDED: f64 = 0.9;
+
 /// What the readings say of the hours that are left.
 pub(crate) struct Remaining {
     outlook: Outlook,
@@ -35,6 +39,17 @@ impl Remaining {
         };
         let end_known = own.dry_end_pct.is_some();
         Self { outlook, readings: points.len(), shape, size_mm: feed.size_mm(), end_known }
+    }
+
+    /// How sure an interval with two ends is. Where what the dryer leaves behind is not known, an interval
+    /// that the readings happen to bound holds the truth in 84 % of simulated dryings with five
+    /// readings and in 90 to 92 % with six and more, since those that are not bounded cannot miss above.
+    fn confidence(&self) -> Option<f64> {
+        match (self.end_known, self.readings) {
+            (true, _) => Some(LEVEL),
+            (false, BOUNDED_FEWEST..) => Some(BOUNDED),
+            (false, _) => None,
+        }
     }
 
     /// What would help most, for a time that is not known well.
@@ -98,7 +113,8 @@ impl Remaining {
             }
             Outlook::Hours { best, low, high, curve, granule } => {
                 self.write_curve(lot, last, limit, (*best, *low, *high), curve, *granule, out);
-                if let (Some(best), Some(high)) = (best, high) {
+                let confidence = self.confidence();
+                if let (Some(best), Some(high), Some(confidence)) = (best, high, confidence) {
                     out.write(&Adjustment {
                         what: "dry_h".into(),
                         lot: Some(lot.to_owned().into()),
@@ -110,14 +126,16 @@ impl Remaining {
                         because: format!("{:.3} % is above {} %", last.wet_pct, short(limit))
                             .into(),
                         basis: BASIS.into(),
-                        confidence: Fraction::new(LEVEL),
+                        confidence: Fraction::new(confidence),
                         ..Adjustment::default()
                     });
                 } else {
-                    let why = format!(
-                        "it takes {low:.1} h in all or more; the readings do not bound it above; {}",
-                        self.help()
-                    );
+                    let most =
+                        high.map_or("the readings do not bound it above".to_owned(), |high| {
+                            format!("perhaps {high:.1} h, which so few readings do not make sure")
+                        });
+                    let why =
+                        format!("it takes {low:.1} h in all or more; {most}; {}", self.help());
                     out.write(&time_verdict(lot, Decision::Undecided, why));
                 }
             }

@@ -11,7 +11,6 @@ use crate::limits::{MOISTURE, Of};
 use curve::{Told, Trouble};
 use readings::{Reading, dryers, latest};
 use secondmelt_plastics::marks::never_melted;
-use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_record::findings::{Adjustment, Caution, Decision, Verdict};
 use secondmelt_record::{Fraction, Name, Number, Out};
 use std::collections::BTreeSet;
@@ -199,7 +198,7 @@ impl<'a> Site<'a, '_> {
             )
             .into(),
             basis: basis.into(),
-            confidence: Fraction::new(CONFIDENCE),
+            confidence: Fraction::new(told.confidence),
             ..Adjustment::default()
         }
     }

@@ -2,8 +2,12 @@
 
 use super::readings::Reading;
 use secondmelt_plastics::drying::{Outlook, outlook};
+use secondmelt_quality::mean_interval::CONFIDENCE;
 use std::fmt;
 
+/// Fewest readings whose bounded interval is told where the end moisture is fitted, and how sure it is.
+const BOUNDED_FEWEST: usize = 6;
+const BOUNDED: f64 = 0.9;
 /// Fewer readings than this leave nothing to tell a curve that flattens from one that does not.
 const FEWEST: usize = 4;
 /// A time further out than so many times the longest reading is no more than a guess, and so is
@@ -16,6 +20,7 @@ pub(super) struct Told {
     pub(super) hours: f64,
     pub(super) low: f64,
     pub(super) high: f64,
+    pub(super) confidence: f64,
 }
 
 /// Why there is no time, and what would help most.
@@ -52,7 +57,7 @@ impl fmt::Display for Trouble {
             ),
             Self::Open(low, longest) => write!(
                 f,
-                "its readings ask for {low:.1} h or more and do not say how many at most: a reading after {:.1} h would \
+                "its readings ask for {low:.1} h or more and do not say surely how many at most: a reading after {:.1} h would \
                  help most, or what the dryer leaves in it after a day (`dry_end_pct` of a `material` record)",
                 2.0 * longest
             ),
@@ -107,7 +112,14 @@ pub(super) fn fitted(
         Outlook::Hours { best: Some(best), low, high: Some(high), .. } => (best, low, high),
         Outlook::Hours { low, .. } => return Err(Trouble::Open(low.max(dried), dried)),
     };
-    let mut told = Told { hours, low, high };
+    // Where what the dryer leaves behind is fitted, too, an interval that the readings happen to bound is less sure:
+    // 90 to 92 % of simulated dryings with six readings and more, 84 % with five.
+    let confidence = match end_pct {
+        Some(_) => CONFIDENCE,
+        None if points.len() >= BOUNDED_FEWEST => BOUNDED,
+        None => return Err(Trouble::Open(low.max(dried), dried)),
+    };
+    let mut told = Told { hours, low, high, confidence };
     // It is still wet now, whatever the curve has it.
     told.low = told.low.max(dried);
     if hours <= dried {

@@ -4,6 +4,7 @@ use super::curve::Told;
 use crate::book::{Book, StepFact};
 use crate::kelvin;
 use secondmelt_plastics::drying::wet_basis_pct;
+use secondmelt_quality::mean_interval::CONFIDENCE;
 use secondmelt_record::facts::{Moisture, MoistureBasis};
 use secondmelt_record::findings::{Adjustment, Decision, Verdict};
 use secondmelt_record::{Line, Problem};
@@ -51,7 +52,8 @@ impl Wet {
         if a.what.as_str() == super::WHAT
             && let (Some(lot), Some(to), Some(low), Some(high)) = (&a.lot, a.to, a.low, a.high)
         {
-            let told = Told { hours: to.get(), low: low.get(), high: high.get() };
+            let confidence = a.confidence.map_or(CONFIDENCE, |c| c.get());
+            let told = Told { hours: to.get(), low: low.get(), high: high.get(), confidence };
             self.told.insert(lot.to_string(), told);
         }
     }
