@@ -260,7 +260,7 @@ fn check(lab: &Lab, counts: &mut BTreeMap<String, usize>) {
 #[test]
 fn no_proposal_leaves_its_window_and_every_one_is_whole() {
     let counts = RefCell::new(BTreeMap::new());
-    let config = Config { cases: 400, failure_persistence: None, ..Config::default() };
+    let config = Config { cases: 500, failure_persistence: None, ..Config::default() };
     let rng = TestRng::from_seed(RngAlgorithm::ChaCha, &[7; 32]);
     TestRunner::new_with_rng(config, rng)
         .run(&lab(), |lab| {
