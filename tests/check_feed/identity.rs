@@ -364,3 +364,37 @@ fn what_is_made_of_a_refused_lot_is_refused_unless_it_was_sorted_out() {
         assert_eq!(found(&records, "R", "never-melted").as_deref(), expected, "{does}");
     }
 }
+
+#[test]
+fn a_step_that_melts_what_is_never_melted_fails() {
+    let records = [
+        serde_json::json!({"kind":"lot","lot":"A","material":"ABS"}),
+        serde_json::json!({"kind":"marking","lot":"A","mark":"3"}),
+        serde_json::json!({"kind":"lot","lot":"B","material":"ABS"}),
+        serde_json::json!({"kind":"step","step":"mix","does":"extrude"}),
+        serde_json::json!({"kind":"weighing","step":"mix","lot":"A","role":"in","mass_g":100}),
+        serde_json::json!({"kind":"weighing","step":"mix","lot":"B","role":"in","mass_g":100}),
+    ];
+    let stream: String = records.iter().map(|record| format!("{record}\n")).collect();
+    let ran = crate::common::run("check-feed", &[], stream.as_bytes());
+    let of_step = ran.of("verdict").into_iter().find(|v| v["step"] == "mix").unwrap();
+    assert_eq!((&of_step["check"], &of_step["result"]), (&"never-melted".into(), &"fails".into()));
+}
+
+#[test]
+fn a_density_that_fits_pvc_too_settles_no_drying_until_a_mark_does() {
+    // 1.377 g/cm3 lies within the cards of PET and of PVC: 1.377 = 5.0 / 3.631 times water at 23 C.
+    let water = 0.99754;
+    let liquid_g = 5.0 - 5.0 * water / 1.377;
+    let of = |mark: Option<&str>| {
+        let mut records = vec![
+            serde_json::json!({"kind":"lot","lot":"L","material":"PET"}),
+            serde_json::json!({"kind":"immersion","lot":"L","air_g":5.0,"liquid_g":liquid_g,"temp_c":23}),
+            serde_json::json!({"kind":"moisture","lot":"L","moisture_pct":0.001,"dried_h":6,"dry_c":150}),
+        ];
+        records.extend(mark.map(|m| serde_json::json!({"kind":"marking","lot":"L","mark":m})));
+        found(&records, "L", "drying")
+    };
+    assert_eq!(of(None).as_deref(), Some("undecided"));
+    assert_eq!(of(Some(">PET<")).as_deref(), Some("conforms"));
+}

@@ -258,18 +258,22 @@ fn by_density(
         }
     }
     // A mark that agrees settles more than a density that overlaps.
-    let marked =
-        !read.is_empty() && against.as_ref().is_some_and(|a| a.result == Decision::Conforms);
-    if !marked {
-        beware(lot, &found, out);
-    }
-    against.filter(|a| a.result == Decision::Fails).map(|a| a.why)
+    // The code 7 (other) settles nothing, as what is chlorinated may bear it.
+    let names_one = !read.is_empty() && read.iter().all(|mark| mark.code != Some(7));
+    let marked = names_one && against.as_ref().is_some_and(|a| a.result == Decision::Conforms);
+    // A mark that names its plastic settles it even where a filler keeps the density from agreeing.
+    let suspect = if marked { None } else { beware(lot, &found, out) }.filter(|_| !names_one);
+    against.filter(|a| a.result == Decision::Fails).map(|a| a.why).or(suspect)
 }
 
-/// Warns of plastics with chlorine or fluorine among the candidates.
-fn beware(lot: &str, found: &[Candidate], out: &mut Out) {
+/// Warns of plastics with chlorine or fluorine among the candidates; what is not settled by that.
+fn beware(lot: &str, found: &[Candidate], out: &mut Out) -> Option<String> {
     let halogen = |c: &&Candidate| c.share >= SUSPECT && c.card.is_some_and(|c| c.contains_halogen);
+    let mut suspect = None;
     for one in found.iter().filter(halogen) {
+        suspect = suspect.or_else(|| {
+            Some(format!("its density also fits {}, and no mark rules that out", one.name))
+        });
         out.write(&Caution {
             lot: Some(lot.to_owned().into()),
             danger: format!(
@@ -283,6 +287,7 @@ fn beware(lot: &str, found: &[Candidate], out: &mut Out) {
             ..Caution::default()
         });
     }
+    suspect
 }
 
 fn named(density: &Density, found: &[Candidate]) -> (Decision, String) {

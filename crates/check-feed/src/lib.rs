@@ -31,7 +31,7 @@ use identity::Standing;
 use secondmelt_plastics::cards::{self, Card};
 use secondmelt_plastics::marks;
 use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::process::ExitCode;
 
 /// The program.
@@ -115,7 +115,7 @@ impl Filter for CheckFeed {
     }
 
     fn finish(&mut self, _: &Input, out: &mut Out) -> Result<Gate, String> {
-        let mut melted = BTreeMap::new();
+        let (mut melted, mut refused) = (BTreeMap::new(), BTreeSet::new());
         let read =
             |feed: &book::Feed| feed.marks.iter().map(|m| marks::read(m)).collect::<Vec<_>>();
         let bad =
@@ -125,12 +125,14 @@ impl Filter for CheckFeed {
             let standing = identity::write(&self.book, lot, feed, made_of.get(lot).copied(), out);
             drying::write(&self.book, lot, feed, &standing, out);
             // What is refused is not shredded either.
-            if standing != Standing::Refused {
+            if standing == Standing::Refused {
+                refused.insert(lot);
+            } else {
                 sizes::write(&self.book, lot, feed, out);
                 melted.extend(feed.card().map(|card| (card.abbreviation.as_str(), card)));
             }
         }
-        mixture::write_steps(&self.book, out);
+        mixture::write_steps(&self.book, &refused, out);
         cautions::write(&self.book, &melted, out);
         Ok(Gate::Open)
     }

@@ -7,6 +7,7 @@ use secondmelt_plastics::liquids::{Liquid, Parting, TABLE_C, parting};
 use secondmelt_plastics::marks::Mark;
 use secondmelt_record::findings::{Caution, Decision, FloatSink, Verdict};
 use secondmelt_record::{Celsius, NonNegative, Out, Percent, Positive};
+use std::collections::BTreeSet;
 
 /// How two plastics are parted, in words; none where no liquid parts them.
 pub(crate) fn words(a: &'static Card, b: &'static Card) -> Option<String> {
@@ -123,9 +124,24 @@ pub(crate) fn write(lot: &str, feed: &Feed, read: &[Mark], out: &mut Out) {
     }
 }
 
-/// Whether lots that one step melts or mixes may be.
-pub(crate) fn write_steps(book: &Book, out: &mut Out) {
+/// Whether lots that one step melts or mixes may be: nothing that is never melted, and nothing that does not
+/// go together.
+pub(crate) fn write_steps(book: &Book, refused: &BTreeSet<&str>, out: &mut Out) {
     for (step, lots) in book.melted_together() {
+        let never: Vec<_> =
+            lots.iter().map(|(lot, _)| *lot).filter(|lot| refused.contains(lot)).collect();
+        if !never.is_empty() {
+            out.write(&Verdict {
+                check: "never-melted".into(),
+                result: Decision::Fails,
+                step: Some(step.into()),
+                rule: "a step that melts or mixes takes in nothing that is never melted".into(),
+                why: format!("step {step} takes in {}, which is never melted", never.join(", "))
+                    .into(),
+                ..Verdict::default()
+            });
+            continue;
+        }
         let kinds = lots.iter().filter_map(|(_, feed)| feed.card()).collect();
         let Some(found) = together(kinds) else { continue };
         let named = |(lot, feed): &(&str, &Feed)| {
