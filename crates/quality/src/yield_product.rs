@@ -91,6 +91,8 @@ pub fn predict(stages: &[Stage]) -> Predicted {
             stage.variance.map(|variance| (variance * (1.0 + 1.0 / n), n - 1.0))
         })
         .collect();
+    // Runs that never differ show a coarse scale or too few of them, not a certain yield.
+    let parts = parts.filter(|parts| parts.is_empty() || parts.iter().any(|(part, _)| *part > 0.0));
     let error = parts.map(|parts| {
         let variance: f64 = parts.iter().map(|(part, _)| part).sum();
         let below: f64 = parts.iter().map(|(part, freedom)| part * part / freedom).sum();
@@ -107,7 +109,7 @@ impl Predicted {
     }
 
     /// The yield that the batch to come stays above with that probability. None where the spread of a
-    /// stage is not known, or unless 0 < probability < 1.
+    /// stage is not known, where no stage has any, or unless 0 < probability < 1.
     #[must_use]
     pub fn at_least(self, probability: f64) -> Option<f64> {
         let split = Split::with_above(probability)?;
