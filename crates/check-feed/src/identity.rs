@@ -41,12 +41,12 @@ pub(crate) fn write(
     book: &Book,
     lot: &str,
     feed: &Feed,
+    read: &[Mark],
     has_in_it: Option<&str>,
     out: &mut Out,
 ) -> Standing {
-    let read: Vec<Mark> = feed.marks.iter().map(|mark| marks::read(mark)).collect();
     let mut standing = Standing::Open;
-    if refusal::write(lot, feed, &read, has_in_it, out) {
+    if refusal::write(lot, feed, read, has_in_it, out) {
         standing = Standing::Refused;
     } else if let Some(name) = feed.material.as_deref().filter(|name| unknown(book, name)) {
         let why = format!(
@@ -56,16 +56,16 @@ pub(crate) fn write(
         let rule = "a material has a card of the programs or of the lab";
         out.write(&verdict("known-plastic", lot, Decision::Undecided, rule, why));
     }
-    if let Some((result, why)) = name_against_marks(book, feed, &read) {
+    if let Some((result, why)) = name_against_marks(book, feed, read) {
         if result != Decision::Conforms && standing == Standing::Open {
             standing = Standing::Contradicted(why.clone());
         }
         let rule = "every mark names the plastic that the lot is named after";
         out.write(&verdict("name-and-mark", lot, result, rule, why));
     }
-    mixture::write(lot, feed, &read, out);
+    mixture::write(lot, feed, read, out);
     if let Some(density) = Density::of(book, feed)
-        && let Some(why) = by_density(book, lot, feed, &read, &density, out)
+        && let Some(why) = by_density(book, lot, feed, read, &density, out)
         && standing == Standing::Open
     {
         standing = Standing::Contradicted(why);

@@ -26,10 +26,10 @@ mod say;
 mod sizes;
 mod weighed;
 
-use book::Book;
+use book::{Book, Feed};
 use identity::Standing;
 use secondmelt_plastics::cards::{self, Card};
-use secondmelt_plastics::marks;
+use secondmelt_plastics::marks::{self, Mark};
 use secondmelt_record::{About, Filter, Gate, Input, Kind, Line, Out, Record, run};
 use std::collections::{BTreeMap, BTreeSet};
 use std::process::ExitCode;
@@ -116,17 +116,18 @@ impl Filter for CheckFeed {
 
     fn finish(&mut self, _: &Input, out: &mut Out) -> Result<Gate, String> {
         let (mut melted, mut refused) = (BTreeMap::new(), BTreeSet::new());
-        let read =
-            |feed: &book::Feed| feed.marks.iter().map(|m| marks::read(m)).collect::<Vec<_>>();
-        let bad =
-            self.book.lots().filter(|(_, feed)| refusal::of_itself(feed, &read(feed)).is_some());
-        let made_of = self.book.made_of(&bad.map(|(lot, _)| lot).collect());
-        for (lot, feed) in self.book.lots() {
-            let standing = identity::write(&self.book, lot, feed, made_of.get(lot).copied(), out);
+        let read = |feed: &Feed| feed.marks.iter().map(|mark| marks::read(mark)).collect();
+        let lots: Vec<(&str, &Feed, Vec<Mark>)> =
+            self.book.lots().map(|(lot, feed)| (lot, feed, read(feed))).collect();
+        let bad = lots.iter().filter(|(_, feed, read)| refusal::of_itself(feed, read).is_some());
+        let made_of = self.book.made_of(&bad.map(|(lot, ..)| *lot).collect());
+        for (lot, feed, read) in &lots {
+            let has_in_it = made_of.get(lot).copied();
+            let standing = identity::write(&self.book, lot, feed, read, has_in_it, out);
             drying::write(&self.book, lot, feed, &standing, out);
             // What is refused is not shredded either.
             if standing == Standing::Refused {
-                refused.insert(lot);
+                refused.insert(*lot);
             } else {
                 sizes::write(&self.book, lot, feed, out);
                 melted.extend(feed.card().map(|card| (card.abbreviation.as_str(), card)));

@@ -4,7 +4,7 @@ use crate::book::{Feed, Moisture};
 use crate::drying::Plastic;
 use crate::own::Own;
 use crate::say::{short, verdict};
-use secondmelt_plastics::drying::{Curve, Granule, LEVEL, Outlook, outlook};
+use secondmelt_plastics::drying::{Curve, Granule, Outlook, bounded_confidence, outlook};
 use secondmelt_record::facts::PieceShape;
 use secondmelt_record::findings::{Adjustment, Decision, DryingCurve, Verdict};
 use secondmelt_record::{Celsius, Fraction, NonNegative, Number, Out, Percent, Positive};
@@ -12,10 +12,6 @@ use secondmelt_record::{Celsius, Fraction, NonNegative, Number, Out, Percent, Po
 const BASIS: &str = "diffusion out of the pieces (Crank) fitted by weighted least squares, readings scattering by the \
                      same share of their value; 95 % interval by the profile of the sum of squares; it belongs to this \
                      dryer and these pieces";
-
-/// Fewest readings whose bounded interval is told where the end moisture is fitted, and how sure it is.
-const BOUNDED_FEWEST: usize = 6;
-const BOUNDED: f64 = 0.9;
 
 /// What the readings say of the hours that are left.
 pub(crate) struct Remaining {
@@ -39,17 +35,6 @@ impl Remaining {
         };
         let end_known = own.dry_end_pct.is_some();
         Self { outlook, readings: points.len(), shape, size_mm: feed.size_mm(), end_known }
-    }
-
-    /// How sure an interval with two ends is. Where what the dryer leaves behind is not known, an interval
-    /// that the readings happen to bound holds the truth in 84 % of simulated dryings with five
-    /// readings and in 90 to 92 % with six and more, since those that are not bounded cannot miss above.
-    fn confidence(&self) -> Option<f64> {
-        match (self.end_known, self.readings) {
-            (true, _) => Some(LEVEL),
-            (false, BOUNDED_FEWEST..) => Some(BOUNDED),
-            (false, _) => None,
-        }
     }
 
     /// What would help most, for a time that is not known well.
@@ -113,7 +98,7 @@ impl Remaining {
             }
             Outlook::Hours { best, low, high, curve, granule } => {
                 self.write_curve(lot, last, limit, (*best, *low, *high), curve, *granule, out);
-                let confidence = self.confidence();
+                let confidence = bounded_confidence(self.end_known, self.readings);
                 if let (Some(best), Some(high), Some(confidence)) = (best, high, confidence) {
                     out.write(&Adjustment {
                         what: "dry_h".into(),

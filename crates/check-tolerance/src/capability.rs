@@ -5,7 +5,7 @@ use crate::spool::Spool;
 use crate::watch::{Watch, Whole};
 use secondmelt_quality::capability::{Limits, Process, confidence};
 use secondmelt_quality::distributions::normal;
-use secondmelt_quality::mean_interval::{effective_readings, shown_lag1};
+use secondmelt_quality::mean_interval::{effective_readings, shown_lag1, unbiased_lag1};
 use secondmelt_record::findings::{Axis, Capability};
 use secondmelt_record::{Name, NonNegative, Number, Percent, Text};
 
@@ -84,10 +84,9 @@ pub fn successive_freedom(n: f64) -> f64 {
     2.0 * (n - 1.0).powi(2) / (3.0 * n - 4.0)
 }
 
-/// The bias of a lag-1 autocorrelation taken out, as it makes few readings look more independent than they
-/// are (Kendall 1954, Biometrika 41:403).
+/// A lag-1 autocorrelation with its bias taken out, below 1; one that few or no readings show stays.
 fn corrected(n: f64, lag1: f64) -> f64 {
-    if lag1 > 0.0 && n > 4.0 { ((n * lag1 + 1.0) / (n - 4.0)).min(0.999) } else { lag1 }
+    if lag1 > 0.0 && n > 4.0 { unbiased_lag1(n, lag1).min(0.999) } else { lag1 }
 }
 
 fn follows(lag1: f64, bounded: bool) -> String {

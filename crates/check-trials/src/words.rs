@@ -2,6 +2,7 @@
 
 use secondmelt_record::facts::Settings;
 use secondmelt_record::units::of_setting;
+pub(crate) use secondmelt_record::words::{joined, plural};
 use secondmelt_record::{Fraction, Number, Percent, Positive};
 use std::collections::BTreeMap;
 
@@ -13,27 +14,6 @@ pub(crate) fn name_and_unit(name: &str) -> Option<(&str, &'static str)> {
 /// The unit of a setting; a plain number where its name does not say.
 pub(crate) fn unit(name: &str) -> &'static str {
     of_setting(name).unwrap_or("1")
-}
-
-/// "1 trial", "2 trials".
-pub(crate) fn plural(n: u64, one: &str) -> String {
-    if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
-}
-
-/// Names that a sentence lists.
-const NAMES: usize = 12;
-
-/// "a", "a and b", "a, b and c"; of many the first, and how many more.
-pub(crate) fn joined(parts: &[String]) -> String {
-    match parts {
-        [first @ .., _] if parts.len() > NAMES => {
-            let first = &first[..NAMES - 1];
-            format!("{} and {} more", first.join(", "), parts.len() - first.len())
-        }
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
 }
 
 /// Rounded to six decimals, beyond which nothing here is known.

@@ -1,27 +1,7 @@
 //! Words and figures that several modules share.
 
+pub(crate) use secondmelt_record::words::{joined, plural};
 use secondmelt_record::{Count, NonNegative, Positive};
-
-/// Names that a sentence lists.
-const NAMES: usize = 12;
-
-/// "a", "a and b", "a, b and c"; of many the first, and how many more.
-pub(crate) fn joined(parts: &[String]) -> String {
-    match parts {
-        [first @ .., _] if parts.len() > NAMES => {
-            let first = &first[..NAMES - 1];
-            format!("{} and {} more", first.join(", "), parts.len() - first.len())
-        }
-        [] => String::new(),
-        [one] => one.clone(),
-        [first @ .., last] => format!("{} and {last}", first.join(", ")),
-    }
-}
-
-/// "1 run", "2 runs".
-pub(crate) fn plural(n: u64, one: &str) -> String {
-    if n == 1 { format!("1 {one}") } else { format!("{n} {one}s") }
-}
 
 /// Five figures, beyond which no plan is known.
 pub(crate) fn figures(x: f64) -> f64 {

@@ -6,7 +6,7 @@ mod curve;
 mod outlook;
 
 pub use curve::{Bend, Curve, Reach, fit};
-pub use outlook::{LEVEL, Outlook, outlook};
+pub use outlook::{LEVEL, Outlook, bounded_confidence, outlook};
 
 use crate::temperature_shift::GAS_CONSTANT_J_MOL_K;
 use std::f64::consts::PI;

@@ -42,6 +42,12 @@ pub fn shown_lag1(n: f64, lag1: f64) -> f64 {
     if lag1.abs() > Z / n.sqrt() { lag1 } else { 0.0 }
 }
 
+/// A lag-1 autocorrelation of `n` readings, more than four, with its bias taken out, which makes few of them
+/// look more independent than they are (Kendall 1954, Biometrika 41:403). It may come out above 1.
+pub fn unbiased_lag1(n: f64, lag1: f64) -> f64 {
+    (n * lag1 + 1.0) / (n - 4.0)
+}
+
 /// The interval at 95 % for the mean of `n` readings, by Student's t with as many degrees
 /// of freedom as independent readings less one. None where those are too few.
 pub fn of_mean(sd: f64, n: f64, lag1: f64) -> Option<Interval> {

@@ -24,6 +24,7 @@ pub mod tally;
 pub mod text;
 pub mod units;
 pub mod whole;
+pub mod words;
 
 pub use contract::{Code, Place, Problem};
 pub use define::Described;

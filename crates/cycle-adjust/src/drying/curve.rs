@@ -1,13 +1,9 @@
 //! A drying curve through the readings of a lot, and whether it may be believed.
 
 use super::readings::Reading;
-use secondmelt_plastics::drying::{Outlook, outlook};
-use secondmelt_quality::mean_interval::CONFIDENCE;
+use secondmelt_plastics::drying::{Outlook, bounded_confidence, outlook};
 use std::fmt;
 
-/// Fewest readings whose bounded interval is told where the end moisture is fitted, and how sure it is.
-const BOUNDED_FEWEST: usize = 6;
-const BOUNDED: f64 = 0.9;
 /// Fewer readings than this leave nothing to tell a curve that flattens from one that does not.
 const FEWEST: usize = 4;
 /// A time further out than so many times the longest reading is no more than a guess, and so is
@@ -112,13 +108,8 @@ pub(super) fn fitted(
         Outlook::Hours { best: Some(best), low, high: Some(high), .. } => (best, low, high),
         Outlook::Hours { low, .. } => return Err(Trouble::Open(low.max(dried), dried)),
     };
-    // Where what the dryer leaves behind is fitted, too, an interval that the readings happen to bound is less sure:
-    // 90 to 92 % of simulated dryings with six readings and more, 84 % with five.
-    let confidence = match end_pct {
-        Some(_) => CONFIDENCE,
-        None if points.len() >= BOUNDED_FEWEST => BOUNDED,
-        None => return Err(Trouble::Open(low.max(dried), dried)),
-    };
+    let confidence = bounded_confidence(end_pct.is_some(), points.len())
+        .ok_or(Trouble::Open(low.max(dried), dried))?;
     let mut told = Told { hours, low, high, confidence };
     // It is still wet now, whatever the curve has it.
     told.low = told.low.max(dried);

@@ -97,6 +97,23 @@ pub enum Outlook {
     },
 }
 
+/// Fewest readings whose bounded interval is told where the end moisture is fitted, and how sure it is.
+const BOUNDED_FEWEST: usize = 6;
+const BOUNDED: f64 = 0.9;
+
+/// How sure an interval with two ends is, from so many readings; none where it is too unsure to be told. Where
+/// what the dryer leaves behind is not known, an interval that the readings happen to bound holds
+/// the truth in 84 % of simulated dryings with five readings and in 90 to 92 % with six and more,
+/// since those that are not bounded cannot miss above.
+#[must_use]
+pub fn bounded_confidence(end_known: bool, readings: usize) -> Option<f64> {
+    match (end_known, readings) {
+        (true, _) => Some(LEVEL),
+        (false, BOUNDED_FEWEST..) => Some(BOUNDED),
+        (false, _) => None,
+    }
+}
+
 /// The two-sided quantile of Student's t.
 fn t_of(freedom: u32, outside: f64) -> Option<f64> {
     student_t::quantile(f64::from(freedom), Split::with_above(outside / 2.0)?)

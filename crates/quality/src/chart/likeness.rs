@@ -46,6 +46,7 @@
 //! | spread by 1.4 | 33 % | 99 % | 100 % |
 
 use crate::distributions::{Split, fisher_f, student_t};
+use crate::mean_interval::unbiased_lag1;
 
 /// Number of questions.
 const QUESTIONS: f64 = 5.0;
@@ -155,7 +156,7 @@ impl Likeness {
         // A spread like the root of a chi square over its freedom has a logarithm of about this
         // mean and variance.
         let relative = (known.spread_sd / known.spread).powi(2);
-        let r = ((known.lag1 * m + 1.0) / (m - 4.0)).clamp(0.0, LAG1_MAX);
+        let r = unbiased_lag1(m, known.lag1).clamp(0.0, LAG1_MAX);
         Some(Self {
             known,
             r,
