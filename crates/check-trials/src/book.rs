@@ -1,8 +1,9 @@
 //! What the stream said of trials and steps.
 
+use crate::words::unit;
 use secondmelt_record::facts::{Does, Fault, Outcome, Role, Settings, Step, Trial, Weighing};
 use secondmelt_record::findings::{Decision, Verdict};
-use secondmelt_record::units::of_setting;
+use secondmelt_record::units::{least_of_setting, of_setting};
 use secondmelt_record::{Code, Line, Out, Problem};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -13,17 +14,38 @@ const DIAMETER_CHECK: &str = "diameter-tolerance";
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Told {
     pub(crate) lot: String,
+    /// What it was made from: the lot of a print, what went into an extrusion. Empty where that is not known.
+    pub(crate) from: BTreeSet<String>,
     pub(crate) machine: Option<String>,
     pub(crate) part: Option<String>,
     pub(crate) complexity: Option<u64>,
     pub(crate) good: bool,
     pub(crate) fault: Option<Fault>,
-    /// Settings whose names say their unit.
-    pub(crate) settings: BTreeMap<String, f64>,
+    pub(crate) settings: Known,
     /// What was changed, in words.
     pub(crate) changed: Option<String>,
     /// Milliseconds since 1970.
     pub(crate) at_ms: Option<i64>,
+}
+
+/// The settings of a trial.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub(crate) struct Known {
+    /// Those whose names say their unit.
+    pub(crate) values: BTreeMap<String, f64>,
+    /// Those that say none, or a value that cannot be: they tell trials apart, and nothing more.
+    pub(crate) bare: BTreeMap<String, f64>,
+}
+
+impl Known {
+    pub(crate) fn is_empty(&self) -> bool {
+        self.values.is_empty() && self.bare.is_empty()
+    }
+
+    /// The value of a setting that says its unit.
+    pub(crate) fn get(&self, name: &str) -> Option<f64> {
+        self.values.get(name).copied()
+    }
 }
 
 /// What tells one trial from another.
@@ -42,7 +64,7 @@ struct Entry {
 struct StepFact {
     does: Does,
     machine: Option<String>,
-    settings: BTreeMap<String, f64>,
+    settings: Known,
     at_ms: Option<i64>,
 }
 
@@ -54,6 +76,8 @@ pub(crate) struct Book {
     steps: BTreeMap<String, StepFact>,
     /// Lots that each step put out.
     gave: BTreeMap<String, BTreeSet<String>>,
+    /// Lots that went into each step.
+    took: BTreeMap<String, BTreeSet<String>>,
     /// Whether any printer can use a lot, of those lots that were judged.
     usable: BTreeMap<String, bool>,
     /// Names of settings that say no unit and have been answered.
@@ -81,6 +105,7 @@ impl Book {
         let text = |text: &str| Some(text.trim().to_owned()).filter(|text| !text.is_empty());
         let told = Told {
             lot: trial.lot.to_string(),
+            from: BTreeSet::from([trial.lot.to_string()]),
             machine: Some(trial.machine.to_string()),
             part: Some(trial.part.to_string()),
             complexity: trial.complexity.map(|level| level.0),
@@ -109,7 +134,11 @@ impl Book {
         if first.told == told {
             let found = "a trial that has come before";
             let mut problem = line.problem(Code::Duplicate, found, "each trial once");
-            problem.advice = Some("it is counted once".into());
+            problem.advice = Some(
+                "it is counted once; give trials of their own their own times; parts of one plate come out alike, so that \
+                 a plate is one trial"
+                    .into(),
+            );
             return Some(problem);
         }
         if first.told.good == told.good {
@@ -123,7 +152,7 @@ impl Book {
         );
         let mut problem = line.problem(Code::Contradiction, found, "one outcome a trial");
         problem.advice =
-            Some("neither counts; remove the wrong one, or give each trial its own time".into());
+            Some("neither counts; remove the wrong one, or give each trial its own time; a plate of parts is one trial, failed where one of them is".into());
         Some(problem)
     }
 
@@ -147,12 +176,14 @@ impl Book {
         (*first != fact).then(|| line.contradiction("step", &step.step))
     }
 
-    /// Takes which lots a step put out.
+    /// Takes which lots went into a step and came out of it.
     pub(crate) fn weighing(&mut self, weighing: &Weighing<'_>) {
-        if weighing.role == Role::Out {
-            let gave = self.gave.entry(weighing.step.to_string()).or_default();
-            gave.insert(weighing.lot.to_string());
-        }
+        let lots = match weighing.role {
+            Role::In => &mut self.took,
+            Role::Out => &mut self.gave,
+            _ => return,
+        };
+        lots.entry(weighing.step.to_string()).or_default().insert(weighing.lot.to_string());
     }
 
     /// Takes whether a printer can use a lot.
@@ -172,30 +203,45 @@ impl Book {
         }
     }
 
-    /// Settings whose names say their unit; of each other name a problem, once.
-    fn settings(
-        &mut self,
-        settings: Option<&Settings>,
-        line: Line<'_>,
-        out: &mut Out,
-    ) -> BTreeMap<String, f64> {
-        let mut kept = BTreeMap::new();
+    /// The settings of a record; a problem of each name without a unit, once, and of each value that
+    /// cannot be.
+    fn settings(&mut self, settings: Option<&Settings>, line: Line<'_>, out: &mut Out) -> Known {
+        let mut known = Known::default();
         for (name, value) in settings.iter().flat_map(|settings| &settings.0) {
-            if of_setting(name).is_some() {
-                kept.insert(name.clone(), value.get());
-            } else if self.answered.insert(name.clone()) {
+            let value = value.get();
+            let problem = if of_setting(name).is_none() {
+                self.answered.insert(name.clone()).then(|| {
+                    let mut problem = line.problem(
+                        Code::UnknownUnit,
+                        format!("the setting `{name}` without a unit"),
+                        "a name that ends with its unit, such as bed_c, print_speed_mm_s or fan_pct",
+                    );
+                    problem.advice = Some(
+                        "the trial counts, this setting only tells it from trials with another value; name it anew".into(),
+                    );
+                    problem
+                })
+            } else if let Some(least) = least_of_setting(name).filter(|least| value < *least) {
                 let mut problem = line.problem(
-                    Code::UnknownUnit,
-                    format!("the setting `{name}` without a unit"),
-                    "a name that ends with its unit, such as bed_c, print_speed_mm_s or fan_pct",
+                    Code::OutOfRange,
+                    format!("the setting `{name}` at {value}"),
+                    format!("{least} {} or more", unit(name)),
                 );
+                problem.advice = Some(
+                    "the trial counts, this setting only tells it from trials with another value; correct it".into(),
+                );
+                Some(problem)
+            } else {
+                known.values.insert(name.clone(), value);
+                continue;
+            };
+            known.bare.insert(name.clone(), value);
+            if let Some(mut problem) = problem {
                 problem.field = Some(format!("settings.{name}").into());
-                problem.advice =
-                    Some("the trial counts, this setting is not looked at; name it anew".into());
                 out.problem(&problem);
             }
         }
-        kept
+        known
     }
 
     /// All trials that count: those written down, and extrusions whose spools were judged. Trials by
@@ -217,6 +263,7 @@ impl Book {
         judged.peek()?;
         Some(Told {
             lot: lots.first()?.clone(),
+            from: self.took.get(name).cloned().unwrap_or_default(),
             machine: step.machine.clone(),
             part: None,
             complexity: None,

@@ -34,8 +34,11 @@ pub(crate) fn effects(group: &Group) -> Vec<SettingEffect<'_>> {
     if !both {
         return Vec::new();
     }
-    let names: BTreeSet<&str> =
-        group.trials.iter().flat_map(|trial| trial.settings.keys().map(String::as_str)).collect();
+    let names: BTreeSet<&str> = group
+        .trials
+        .iter()
+        .flat_map(|trial| trial.settings.values.keys().map(String::as_str))
+        .collect();
     let splits: Vec<Split<'_>> = names
         .into_iter()
         .filter_map(|name| split(&group.trials, name))
@@ -83,15 +86,14 @@ pub(crate) fn effects(group: &Group) -> Vec<SettingEffect<'_>> {
 /// Trials with less and with more of a setting: of its values, parted where the sides are most
 /// even in number. How the trials came out has no say in it.
 fn split<'g>(trials: &[Told], name: &'g str) -> Option<Split<'g>> {
-    let mut values: Vec<f64> =
-        trials.iter().filter_map(|t| t.settings.get(name).copied()).collect();
+    let mut values: Vec<f64> = trials.iter().filter_map(|t| t.settings.get(name)).collect();
     values.sort_by(f64::total_cmp);
     let n = values.len();
     let gaps = (1..n).filter(|at| values[at - 1] < values[*at]);
     let at = gaps.min_by_key(|at| at.abs_diff(n - at))?;
     let (low, high) = (values[at - 1], values[at]);
     let more: Vec<Option<bool>> =
-        trials.iter().map(|t| t.settings.get(name).map(|value| *value >= high)).collect();
+        trials.iter().map(|t| t.settings.get(name).map(|value| value >= high)).collect();
     let count = |side: bool, good: bool| {
         let sides = trials.iter().zip(&more);
         sides.filter(|(t, more)| **more == Some(side) && t.good == good).count() as u64
@@ -168,6 +170,6 @@ fn joint(trials: &[Told], splits: &[Split<'_>]) -> Option<Vec<Joint>> {
 fn range(trials: &[Told], name: &str) -> (f64, f64) {
     let values = trials.iter().filter_map(|trial| trial.settings.get(name));
     values.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), value| {
-        (least.min(*value), most.max(*value))
+        (least.min(value), most.max(value))
     })
 }

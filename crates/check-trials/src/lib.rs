@@ -12,6 +12,7 @@
 //! little of the step as it is run today. A change starts a new series with an error of its own.
 
 mod book;
+mod change;
 mod effects;
 mod evidence;
 mod faults;
@@ -106,9 +107,8 @@ impl Filter for CheckTrials {
             ladder::verdict(group, &judged).iter().for_each(|verdict| out.write(verdict));
             faults::shares(group).iter().for_each(|share| out.write(share));
             windows::verdicts(group, &self.lab).iter().for_each(|verdict| out.write(verdict));
-            let effects = effects::effects(group);
-            effects.iter().for_each(|effect| out.write(effect));
-            helped::write(group, &effects, &self.lab, &self.settled, out);
+            effects::effects(group).iter().for_each(|effect| out.write(effect));
+            helped::write(group, &self.lab, &self.settled, out);
             remedies::write(group, &self.lab, out);
         }
         if let Some(asked) = &self.settled.screen {

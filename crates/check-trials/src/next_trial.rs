@@ -1,74 +1,67 @@
-//! The single trial that tells most about which of several changed settings made the difference.
+//! The single trial that tells most about which of several things that changed at once made the
+//! difference.
 
-use crate::book::Told;
+use crate::change::{Change, Feature};
 use crate::group::Group;
+use crate::lab::Lab;
+use crate::windows::holds;
 use crate::words::{joined, rounded, settings};
-use secondmelt_quality::separating::{Next, SETTINGS_MAX, Tried, best};
+use secondmelt_quality::separating::{May, Next, Weighed};
 use secondmelt_record::facts::Settings;
 use secondmelt_record::findings::NextTrial;
 use secondmelt_record::{Name, NonNegative, Number, Text};
-use std::collections::BTreeMap;
 
 /// Least information that is worth a trial, in bits.
 const BITS_MIN: f64 = 0.001;
 
-/// A setting, its value in the failed trial and in the good one.
-type Changed<'a> = (&'a str, f64, f64);
-
-/// Trials that had each of the settings at one of its two values.
-pub(crate) fn tried(trials: &[&Told], changed: &[Changed<'_>]) -> Vec<Tried> {
-    let one = |trial: &&Told| {
-        let side = |(name, failed, good): &Changed<'_>| {
-            let value = trial.settings.get(*name)?.to_bits();
-            if value == good.to_bits() {
-                Some(true)
-            } else {
-                (value == failed.to_bits()).then_some(false)
-            }
-        };
-        let as_good = changed.iter().map(side).collect::<Option<Vec<bool>>>()?;
-        Some(Tried { as_good, good: trial.good })
-    };
-    trials.iter().filter_map(one).collect()
+/// Which values something may have in the next trial: those of a setting inside its window; what is no
+/// setting stays as it was in the good trial.
+fn may(group: &Group, change: &Change<'_>, lab: &Lab, feature: Feature<'_>) -> May {
+    let Feature::Setting(name) = feature else { return May { stay: true, go_back: false } };
+    let window = lab.window(name, group.machine.as_deref(), group.material.as_deref());
+    match change.values(feature) {
+        Some((failed, good)) => May { stay: holds(window, good), go_back: holds(window, failed) },
+        None => May {
+            stay: change.good.settings.get(name).is_none_or(|good| holds(window, good)),
+            go_back: false,
+        },
+    }
 }
 
-/// What the trials say of several settings; none of fewer than two, or of too many.
-pub(crate) fn weighed(changed: &[Changed<'_>], tried: &[Tried]) -> Option<Next> {
-    let some = (2..=SETTINGS_MAX).contains(&changed.len());
-    if some { best(changed.len(), tried) } else { None }
-}
-
-/// The trial as a record; none where no single trial tells anything worth it.
+/// The trial as a record; none where no single trial tells anything worth it, or none can be made.
 pub(crate) fn record<'g>(
     group: &'g Group,
-    part: Option<&'g str>,
-    trials: &[&'g Told],
-    good: &Told,
-    changed: &[Changed<'_>],
+    change: &Change<'g>,
+    weighed: &Weighed,
+    lab: &Lab,
 ) -> Option<NextTrial<'g>> {
-    let next = weighed(changed, &tried(trials, changed)).filter(|next| next.bits >= BITS_MIN)?;
-    let Next { as_good, bits, open_bits, probabilities } = next;
-    let mut values: BTreeMap<String, f64> = good.settings.clone();
+    let may: Vec<May> = change.changed.iter().map(|one| may(group, change, lab, *one)).collect();
+    let Next { as_good, bits } = weighed.next(&may).filter(|next| next.bits >= BITS_MIN)?;
+    let open_bits = weighed.open_bits();
+    let mut values = change.good.settings.values.clone();
     let mut back = Vec::new();
     let mut kept = Vec::new();
-    for ((name, failed, _), keep) in changed.iter().zip(&as_good) {
-        if *keep {
-            kept.push((*name).to_owned());
-        } else {
-            values.insert((*name).to_owned(), *failed);
-            back.push((*name, *failed));
+    for (feature, keep) in change.changed.iter().zip(&as_good) {
+        match change.values(*feature).filter(|_| !keep) {
+            Some((failed, _)) => {
+                values.insert(feature.name(), failed);
+                back.push((feature.name(), failed));
+            }
+            None => kept.push(feature.name()),
         }
     }
-    let chances = changed.iter().map(|(name, ..)| *name).chain(["none"]).zip(&probabilities);
-    let chances =
-        chances.filter_map(|(name, p)| Some((name.to_owned(), Number::new(rounded(*p))?)));
+    let made = (0..change.changed.len()).filter_map(|at| weighed.made(at));
+    let names = change.changed.iter().map(|one| one.name());
+    let chances = names.zip(made.map(|made| made.probability));
+    let chances = chances.chain([("none".to_owned(), weighed.none())]);
+    let chances = chances.filter_map(|(name, p)| Some((name, Number::new(rounded(p))?)));
     Some(NextTrial {
         does: group.does,
         machine: group.machine_name(),
         material: group.material_name(),
-        part: part.map(Name::from),
+        part: change.part.map(Name::from),
         settings: settings(&values),
-        put_back: back.iter().map(|(name, _)| Text::from((*name).to_owned())).collect(),
+        put_back: back.iter().map(|(name, _)| Text::from(name.clone())).collect(),
         chances: Settings(chances.collect()),
         bits: NonNegative::new(rounded(bits))?,
         open_bits: NonNegative::new(rounded(open_bits))?,
@@ -78,20 +71,21 @@ pub(crate) fn record<'g>(
 }
 
 /// One sentence that says what the trial is and what its outcome would mean.
-fn reason(back: &[(&str, f64)], kept: &[String], bits: f64, open: f64) -> String {
+fn reason(back: &[(String, f64)], kept: &[String], bits: f64, open: f64) -> String {
     if back.is_empty() {
         return format!(
-            "repeat the good trial as it was: of all single trials it is expected to tell most, {bits:.2} of {open:.2} bits that are open"
+            "repeat the good trial as it was: of all single trials that can be made it is expected to tell most, {bits:.2} of \
+             {open:.2} bits that are open"
         );
     }
     let values: Vec<String> =
         back.iter().map(|(name, value)| format!("{name} back at {}", rounded(*value))).collect();
-    let names: Vec<String> = back.iter().map(|(name, _)| (*name).to_owned()).collect();
+    let names: Vec<String> = back.iter().map(|(name, _)| name.clone()).collect();
     let good =
         if kept.is_empty() { "chance".to_owned() } else { format!("{} or chance", joined(kept)) };
     format!(
-        "with {} and all else as in the good trial, a failure points to {} and a good trial to {good}; of all single trials \
-         it is expected to tell most, {bits:.2} of {open:.2} bits that are open",
+        "with {} and all else as in the good trial, a failure points to {}, alone or with others, and a good trial to {good}; of \
+         all single trials that can be made it is expected to tell most, {bits:.2} of {open:.2} bits that are open",
         joined(&values),
         joined(&names),
     )

@@ -88,7 +88,7 @@ fn proposal<'g>(
     let fault = entry.fault;
     let start = format!("the last trial{level} failed with {fault}: {}", entry.look_first);
     let left = |remedy: &&Remedy| {
-        let from = *last.settings.get(&remedy.setting)?;
+        let from = last.settings.get(&remedy.setting)?;
         let to = rounded(from + remedy.change);
         let window =
             lab.window(&remedy.setting, group.machine.as_deref(), group.material.as_deref());
@@ -103,7 +103,7 @@ fn proposal<'g>(
         Some((remedy, known)) => (remedy, Some(known)),
         // Nothing that is recorded is left: the first that is not recorded.
         None => {
-            let unknown = |remedy: &&Remedy| !last.settings.contains_key(&remedy.setting);
+            let unknown = |remedy: &&Remedy| !last.settings.values.contains_key(&remedy.setting);
             (entry.remedies.iter().find(unknown)?, None)
         }
     };

@@ -30,7 +30,7 @@ pub(crate) fn told((low, high): Ends) -> String {
 /// known.
 pub(crate) fn verdicts<'g>(group: &'g Group, lab: &Lab) -> Vec<Verdict<'g>> {
     let names: BTreeSet<&String> =
-        group.trials.iter().flat_map(|trial| trial.settings.keys()).collect();
+        group.trials.iter().flat_map(|trial| trial.settings.values.keys()).collect();
     let windows: BTreeMap<&String, Ends> = names
         .into_iter()
         .map(|name| (name, lab.window(name, group.machine.as_deref(), group.material.as_deref())))
@@ -39,7 +39,7 @@ pub(crate) fn verdicts<'g>(group: &'g Group, lab: &Lab) -> Vec<Verdict<'g>> {
     let mut left = Vec::new();
     for (name, window) in &windows {
         let values = group.trials.iter().filter_map(|trial| trial.settings.get(*name));
-        let outside: Vec<f64> = values.copied().filter(|value| !holds(*window, *value)).collect();
+        let outside: Vec<f64> = values.filter(|value| !holds(*window, *value)).collect();
         let beyond = |value: &f64| {
             let below = window.0.map_or(0.0, |low| low - value);
             below.max(window.1.map_or(0.0, |high| value - high))

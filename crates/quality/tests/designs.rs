@@ -3,7 +3,6 @@
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
 use secondmelt_quality::designs::{Design, RUNS, design, fewest_runs, letter};
-use secondmelt_quality::separating::{Tried, best};
 
 fn all() -> Vec<(usize, usize, Design)> {
     let sizes = (2..20).flat_map(|k| RUNS.map(|runs| (k, runs)));
@@ -125,40 +124,4 @@ fn the_fewest_runs_hold_every_setting() {
     assert_eq!(found, [4, 4, 8, 8, 8, 8, 12, 12, 12, 12, 20, 20, 20, 20, 20, 20, 20, 20]);
     assert!(fewest_runs(20).is_none() && fewest_runs(1).is_none() && design(3, 7).is_none());
     assert_eq!((letter(0), letter(8), letter(19)), (Some('A'), Some('J'), None));
-}
-
-fn tried(as_good: &[bool], good: bool) -> Tried {
-    Tried { as_good: as_good.to_vec(), good }
-}
-
-/// Worked by hand: two settings changed, one failed and one good trial. The likelihoods are 1/4 for
-/// each setting and 1/6 for none, so the chances are 3/8, 3/8 and 1/4; with one setting put back the
-/// chances of a good trial are 1/3, 2/3 and 1/2, whose mean is 1/2: 1 - (3/4 H(1/3) + 1/4) bits.
-#[test]
-fn one_of_two_settings_is_put_back() {
-    let next = best(2, &[tried(&[false, false], false), tried(&[true, true], true)]).unwrap();
-    let expected = [3.0 / 8.0, 3.0 / 8.0, 0.25];
-    for (p, expected) in next.probabilities.iter().zip(expected) {
-        assert!((p - expected).abs() < 1e-12, "{next:?}");
-    }
-    assert_eq!(next.as_good.iter().filter(|kept| !**kept).count(), 1);
-    let third = -(1.0_f64 / 3.0).log2() / 3.0 - 2.0 / 3.0 * (2.0_f64 / 3.0).log2();
-    assert!((next.bits - (0.75 - 0.75 * third)).abs() < 1e-12, "{next:?}");
-    let open = 0.75 * (8.0_f64 / 3.0).log2() + 0.5;
-    assert!((next.open_bits - open).abs() < 1e-12, "{next:?}");
-}
-
-#[test]
-fn of_four_settings_half_are_put_back_and_what_is_cleared_stays_out() {
-    let start = [tried(&[false; 4], false), tried(&[true; 4], true)];
-    let next = best(4, &start).unwrap();
-    assert_eq!(next.as_good.iter().filter(|kept| !**kept).count(), 2, "{next:?}");
-    // The first two put back and still good, three times: it is one of the others.
-    let mut more = start.to_vec();
-    more.extend((0..3).map(|_| tried(&[false, false, true, true], true)));
-    let next = best(4, &more).unwrap();
-    assert!(next.probabilities[2] > 3.0 * next.probabilities[0], "{next:?}");
-    assert_eq!(next.as_good[2..].iter().filter(|kept| !**kept).count(), 1, "{next:?}");
-    assert!(best(0, &[]).is_none() && best(13, &[]).is_none());
-    assert!(best(2, &[tried(&[true], true)]).is_none());
 }

@@ -14,7 +14,7 @@ use crate::{Code, Line, Problem};
 mod setting;
 
 pub use scale::Scale;
-pub use setting::of_setting;
+pub use setting::{least_of_setting, of_setting};
 
 /// The unit of a field, by the end of the field's name.
 #[derive(Debug)]

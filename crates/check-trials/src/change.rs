@@ -1,0 +1,180 @@
+//! A failed trial and the good one that followed it: what changed in between, and which other trials
+//! are alike in all else.
+
+use crate::book::Told;
+use crate::group::Group;
+use crate::words::rounded;
+use secondmelt_quality::contingency::Table;
+use secondmelt_quality::separating::Tried;
+use secondmelt_record::words::joined;
+use std::collections::{BTreeMap, BTreeSet};
+
+/// What may differ between two trials of a part.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Feature<'g> {
+    /// A setting that says its unit.
+    Setting(&'g str),
+    /// One that does not.
+    Bare(&'g str),
+    /// The lot it was made from.
+    Lot,
+    Difficulty,
+}
+
+/// A pair of trials.
+#[derive(Debug)]
+pub(crate) struct Change<'g> {
+    pub(crate) part: Option<&'g str>,
+    pub(crate) failed: &'g Told,
+    pub(crate) good: &'g Told,
+    /// What differs between the two.
+    pub(crate) changed: Vec<Feature<'g>>,
+    /// Trials of the part, the two among them, that are as one of the two in each of that and as both
+    /// in all else.
+    pub(crate) alike: Vec<&'g Told>,
+    /// How many trials of the part there are beside.
+    pub(crate) unlike: usize,
+}
+
+/// Of each part the last time that a failed trial was followed by a good one.
+pub(crate) fn last_changes(group: &Group) -> Vec<Change<'_>> {
+    group.parts().into_iter().filter_map(|(part, trials)| last_change(part, &trials)).collect()
+}
+
+fn last_change<'g>(part: Option<&'g str>, trials: &[&'g Told]) -> Option<Change<'g>> {
+    let pair = trials.windows(2).rev().find(|pair| !pair[0].good && pair[1].good)?;
+    let (failed, good) = (pair[0], pair[1]);
+    let changed = changed(failed, good);
+    let alike = |trial: &&Told| {
+        let known = changed.iter().all(|one| one.side(failed, good, trial).is_some());
+        known && rest(trial, &changed) == rest(good, &changed)
+    };
+    let alike: Vec<&Told> = trials.iter().copied().filter(alike).collect();
+    let unlike = trials.len() - alike.len();
+    Some(Change { part, failed, good, changed, alike, unlike })
+}
+
+/// Everything in which two trials differ.
+fn changed<'g>(failed: &'g Told, good: &'g Told) -> Vec<Feature<'g>> {
+    let names = |of: fn(&Told) -> &BTreeMap<String, f64>| -> BTreeSet<&'g str> {
+        of(failed).keys().chain(of(good).keys()).map(String::as_str).collect()
+    };
+    let settings = names(|told| &told.settings.values).into_iter().map(Feature::Setting);
+    let bare = names(|told| &told.settings.bare).into_iter().map(Feature::Bare);
+    let all = settings.chain(bare).chain([Feature::Lot, Feature::Difficulty]);
+    all.filter(|one| !one.same(failed, good)).collect()
+}
+
+/// What a trial is beside some features.
+type Rest<'g> = (
+    BTreeMap<&'g str, u64>,
+    BTreeMap<&'g str, u64>,
+    Option<&'g BTreeSet<String>>,
+    Option<Option<u64>>,
+);
+
+fn rest<'g>(trial: &'g Told, but: &[Feature<'_>]) -> Rest<'g> {
+    let of = |settings: &'g BTreeMap<String, f64>, feature: fn(&'g str) -> Feature<'g>| {
+        let left = settings.iter().filter(|(name, _)| !but.contains(&feature(name)));
+        left.map(|(name, value)| (name.as_str(), value.to_bits())).collect()
+    };
+    (
+        of(&trial.settings.values, Feature::Setting),
+        of(&trial.settings.bare, Feature::Bare),
+        (!but.contains(&Feature::Lot)).then_some(&trial.from),
+        (!but.contains(&Feature::Difficulty)).then_some(trial.complexity),
+    )
+}
+
+impl Feature<'_> {
+    fn same(self, a: &Told, b: &Told) -> bool {
+        let bits = |settings: &BTreeMap<String, f64>, name| settings.get(name).map(|x| x.to_bits());
+        match self {
+            Self::Setting(name) => bits(&a.settings.values, name) == bits(&b.settings.values, name),
+            Self::Bare(name) => bits(&a.settings.bare, name) == bits(&b.settings.bare, name),
+            // What nobody has written down may have changed.
+            Self::Lot => a.from == b.from && !a.from.is_empty(),
+            Self::Difficulty => a.complexity == b.complexity,
+        }
+    }
+
+    /// Whether a trial is as the good one in this; none where it is as neither of both.
+    fn side(self, failed: &Told, good: &Told, trial: &Told) -> Option<bool> {
+        if std::ptr::eq(trial, good) || self.same(trial, good) {
+            Some(true)
+        } else {
+            (std::ptr::eq(trial, failed) || self.same(trial, failed)).then_some(false)
+        }
+    }
+
+    /// Its name in records.
+    pub(crate) fn name(self) -> String {
+        match self {
+            Self::Setting(name) | Self::Bare(name) => name.to_owned(),
+            Self::Lot => "lot".to_owned(),
+            Self::Difficulty => "difficulty".to_owned(),
+        }
+    }
+}
+
+impl<'g> Change<'g> {
+    /// The values of a setting in the failed and the good trial; none where one of both has none.
+    pub(crate) fn values(&self, feature: Feature<'_>) -> Option<(f64, f64)> {
+        let Feature::Setting(name) = feature else { return None };
+        self.failed.settings.get(name).zip(self.good.settings.get(name))
+    }
+
+    /// "bed_c (60 to 75)".
+    pub(crate) fn told(&self, feature: Feature<'_>) -> String {
+        let lots = |told: &Told| {
+            let lots: Vec<String> = told.from.iter().cloned().collect();
+            if lots.is_empty() { "not recorded".to_owned() } else { joined(&lots) }
+        };
+        let level =
+            |told: &Told| told.complexity.map_or("not recorded".to_owned(), |n| n.to_string());
+        match feature {
+            Feature::Setting(name) => match self.values(feature) {
+                Some((from, to)) => format!("{name} ({} to {})", rounded(from), rounded(to)),
+                None => format!("{name} (recorded for one of both only)"),
+            },
+            Feature::Bare(name) => format!("{name} (which cannot be read)"),
+            Feature::Lot => format!("the lot ({} to {})", lots(self.failed), lots(self.good)),
+            Feature::Difficulty => {
+                format!("the difficulty ({} to {})", level(self.failed), level(self.good))
+            }
+        }
+    }
+
+    /// Everything that changed, in words.
+    pub(crate) fn all_told(&self) -> Vec<String> {
+        self.changed.iter().map(|one| self.told(*one)).collect()
+    }
+
+    /// The trials that are alike in all else, by what changed.
+    pub(crate) fn tried(&self) -> Vec<Tried> {
+        let side = |one: &Feature<'_>, trial: &Told| one.side(self.failed, self.good, trial);
+        let tried = |trial: &&Told| {
+            let as_good = self.changed.iter().map(|one| side(one, trial)).collect::<Option<_>>()?;
+            Some(Tried { as_good, good: trial.good })
+        };
+        self.alike.iter().filter_map(tried).collect()
+    }
+
+    /// The one setting that changed, with good and failed trials of its two values, those as in the good
+    /// trial as the second.
+    pub(crate) fn table(&self) -> Option<Table> {
+        let [one] = self.changed.as_slice() else { return None };
+        self.values(*one)?;
+        let mut table = Table { good1: 0, bad1: 0, good2: 0, bad2: 0 };
+        for tried in self.tried() {
+            let count = match (tried.as_good.first(), tried.good) {
+                (Some(false), true) => &mut table.good1,
+                (Some(false), false) => &mut table.bad1,
+                (_, true) => &mut table.good2,
+                (_, false) => &mut table.bad2,
+            };
+            *count += 1;
+        }
+        Some(table)
+    }
+}
