@@ -504,6 +504,33 @@ fn a_design_that_is_asked_for_keeps_the_windows_and_its_order_follows_the_seed()
     );
     assert!(hot.of("screening_design").is_empty());
     assert_eq!(verdict(&hot, "design-window")["result"], "fails");
+    // Nobody knows how hot the bed may be, unless a limit says so; nor what a machine bears that no record
+    // describes, or a plastic without a card.
+    let said = verdict(&ran, "design-window");
+    assert_eq!(said["result"], "undecided");
+    assert!(
+        said["why"].as_str().unwrap().contains("no window of bed_c and fan_pct is known"),
+        "{said}"
+    );
+    let limits = ["bed_c", "fan_pct"].map(|what| {
+        json!({"kind":"limit","what":what,"min":0,"max":100,"unit":if what == "bed_c" {"C"} else {"%"}})
+    });
+    let known = [lab(), limits.to_vec()].concat();
+    assert_eq!(verdict(&checked_with(&args, &known), "design-window")["result"], "conforms");
+    let other = [
+        "--factor",
+        "bed_c=65:80",
+        "--factor",
+        "fan_pct=0:90",
+        "--machine",
+        "Q",
+        "--material",
+        "PETTG",
+    ];
+    let why = verdict(&checked_with(&other, &known), "design-window");
+    let words = why["why"].as_str().unwrap();
+    assert_eq!(why["result"], "undecided");
+    assert!(words.contains("the machine Q") && words.contains("the material PETTG"), "{words}");
 }
 
 #[test]
@@ -513,6 +540,7 @@ fn wrong_options_say_what_is_expected() {
         (&["--confidence-pct", "nan"], "expected above 0 and below 100"),
         (&["--factor", "bed_c=65:80"], "expected 2 to 19 settings"),
         (&["--factor", "bed=65:80", "--factor", "melt_c=1:2"], "does not say its unit"),
+        (&["--factor", "bed_c=-300:65", "--factor", "melt_c=1:2"], "expected -273.15 C or more"),
         (&["--factor", "bed_c=80:65", "--factor", "melt_c=1:2"], "the lower level first"),
         (&["--factor", "bed_c=6:8", "--factor", "bed_c=1:2"], "stands twice"),
         (&["--factor", "bed_c=6:8", "--factor", "melt_c=1:2", "--runs", "5"], "expected 4"),
@@ -593,6 +621,23 @@ fn a_lab_that_changes_a_setting_after_every_failure_proves_nothing_by_that() {
     let said = verdict(&checked(&records), "trials-proven");
     assert_eq!(said["result"], "undecided", "{said}");
     assert!(said["why"].as_str().unwrap().contains("series 10 of settings"), "{said}");
+}
+
+#[test]
+fn difficulties_proven_with_other_settings_are_not_proven_together() {
+    let level = |from: usize, level: u32, bed_c: u32| -> Vec<Value> {
+        let mut trials: Vec<Value> =
+            (from..from + 17).map(|at| trial(at, true, &json!({"bed_c":bed_c}))).collect();
+        trials.iter_mut().for_each(|trial| trial["complexity"] = json!(level));
+        trials
+    };
+    let same = [level(0, 1, 60), level(17, 2, 60)].concat();
+    let said = verdict(&checked(&same), "next-difficulty");
+    assert_eq!((&said["result"], &said["value"]), (&json!("conforms"), &json!(2.0)), "{said}");
+    let other = [level(0, 1, 60), level(17, 2, 75)].concat();
+    let said = verdict(&checked(&other), "next-difficulty");
+    assert_eq!((&said["result"], &said["value"]), (&json!("undecided"), &json!(1.0)), "{said}");
+    assert!(said["why"].as_str().unwrap().contains("bed_c 75, not 60"), "{said}");
 }
 
 #[test]

@@ -42,6 +42,11 @@ impl Known {
         self.values.is_empty() && self.bare.is_empty()
     }
 
+    /// All settings with their values.
+    pub(crate) fn all(&self) -> impl Iterator<Item = (&String, f64)> {
+        self.values.iter().chain(&self.bare).map(|(name, value)| (name, *value))
+    }
+
     /// The value of a setting that says its unit.
     pub(crate) fn get(&self, name: &str) -> Option<f64> {
         self.values.get(name).copied()

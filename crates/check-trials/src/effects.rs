@@ -7,7 +7,7 @@ use secondmelt_quality::contingency::{Table, holm};
 use secondmelt_quality::firth::Trials;
 use secondmelt_record::findings::SettingEffect;
 use secondmelt_record::{Count, Name, Number, Positive, Text};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 const CONFIDENCE: f64 = 0.95;
 /// Fewest good and fewest failed trials for each setting of a joint model (Vittinghoff and McCulloch
@@ -72,7 +72,11 @@ pub(crate) fn effects(group: &Group) -> Vec<SettingEffect<'_>> {
             odds_ratio,
             probability: fraction(p[i]),
             probability_of_all: fraction(all[i]),
-            mixed_with: mixed.map(|(_, other)| Text::from(other.name)).collect(),
+            mixed_with: mixed
+                .map(|(_, other)| other.name)
+                .chain(parted_with(&group.trials, split))
+                .map(Text::from)
+                .collect(),
             joint_odds_ratio: together.and_then(|one| one.odds_ratio),
             joint_low: together.and_then(|one| one.low),
             joint_high: together.and_then(|one| one.high),
@@ -113,6 +117,27 @@ fn same_trials(one: &Split<'_>, other: &Split<'_>) -> bool {
         one.more.iter().zip(&other.more).filter_map(|(a, b)| (*a).zip(*b)).collect();
     let both_ways = pairs.iter().any(|(a, _)| *a) && pairs.iter().any(|(a, _)| !*a);
     both_ways && (pairs.iter().all(|(a, b)| a == b) || pairs.iter().all(|(a, b)| a != b))
+}
+
+/// What else nothing tells apart from a setting: the part, lot or difficulty, where none of them had
+/// both less and more of it.
+fn parted_with(trials: &[Told], split: &Split<'_>) -> Vec<&'static str> {
+    let mut parted = Vec::new();
+    let mut look = |name: &'static str, of: &dyn Fn(&Told) -> String| {
+        let mut sides: BTreeMap<String, BTreeSet<bool>> = BTreeMap::new();
+        for (trial, more) in trials.iter().zip(&split.more) {
+            if let Some(more) = more {
+                sides.entry(of(trial)).or_default().insert(*more);
+            }
+        }
+        if sides.values().all(|sides| sides.len() == 1) {
+            parted.push(name);
+        }
+    };
+    look("part", &|trial| format!("{:?}", trial.part));
+    look("lot", &|trial| format!("{:?}", trial.from));
+    look("difficulty", &|trial| format!("{:?}", trial.complexity));
+    parted
 }
 
 /// The effect of a setting with the others held.

@@ -1,6 +1,6 @@
 //! What the trials of a step say of its share of good ones.
 
-use crate::book::Told;
+use crate::book::{Known, Told};
 use crate::group::{Group, as_now, good, series};
 use crate::lab::Lab;
 use crate::options::Settled;
@@ -32,6 +32,8 @@ pub(crate) struct Cell<'g> {
     good: u64,
     pub(crate) now_trials: u64,
     pub(crate) now_good: u64,
+    /// The settings of now.
+    pub(crate) now: &'g Known,
     asked: f64,
     confidence: f64,
     pub(crate) standing: Standing,
@@ -55,7 +57,7 @@ pub(crate) fn judged<'g>(group: &'g Group, settled: &Settled, lab: &Lab) -> Vec<
 fn cell<'g>(
     group: &'g Group,
     complexity: Option<u64>,
-    trials: &[&Told],
+    trials: &[&'g Told],
     asked: f64,
     settled: &Settled,
 ) -> Option<Cell<'g>> {
@@ -74,6 +76,7 @@ fn cell<'g>(
         good: hits,
         now_trials: now_n,
         now_good: now_hits,
+        now: &trials.last()?.settings,
         asked,
         confidence: settled.confidence,
         standing: standing(now_hits, now_n - now_hits, asked, error)?,

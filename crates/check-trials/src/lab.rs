@@ -133,6 +133,11 @@ impl Lab {
         window
     }
 
+    /// Whether there is a card of a material, the lab's own or one that comes with the program.
+    pub(crate) fn has_card(&self, material: &str) -> bool {
+        self.cards.contains_key(material) || cards::card(material).is_some()
+    }
+
     /// Melt temperatures of a material: of the lab's own card, else of the one that comes with the
     /// program.
     fn card(&self, material: &str) -> Ends {

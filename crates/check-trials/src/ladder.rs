@@ -1,5 +1,6 @@
 //! Whether harder parts may be tried: only when the easier ones are proven.
 
+use crate::book::Known;
 use crate::evidence::Cell;
 use crate::group::Group;
 use crate::words::plural;
@@ -8,16 +9,18 @@ use secondmelt_record::findings::{Decision, Verdict};
 use secondmelt_record::{Name, Number, Text};
 
 const CHECK: &str = "next-difficulty";
-const RULE: &str = "the next difficulty is open where every lower one, from 1 on, is proven by its own trials; good trials of \
-                    harder parts do not stand in for those of easier ones";
+const RULE: &str = "the next difficulty is open where every lower one, from 1 on, is proven by its own trials, all with the same \
+                    settings; good trials of harder parts do not stand in for those of easier ones";
 
 /// The verdict; none where no trial names a difficulty.
 pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdict<'g>> {
     let top = cells.iter().filter_map(|cell| cell.complexity).max()?;
     let at = |level: u64| cells.iter().find(|cell| cell.complexity == Some(level));
-    let proven = |level: &u64| at(*level).is_some_and(|cell| cell.standing == Standing::Proven);
+    let proven = |level: u64| at(level).filter(|cell| cell.standing == Standing::Proven);
     // One that is missing ends the count, so it is no longer than the list of cells.
-    let reached = (1..=top).take_while(proven).last().unwrap_or(0);
+    let first = proven(1).map(|cell| cell.now);
+    let same = |level: &u64| proven(*level).is_some_and(|cell| Some(cell.now) == first);
+    let reached = (1..=top).take_while(same).last().unwrap_or(0);
     let next = reached + 1;
     let (result, said) = match at(next) {
         _ if reached == top && top > 0 => (
@@ -31,6 +34,15 @@ pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdic
         Some(cell) if cell.standing == Standing::Refuted => (
             Decision::Fails,
             format!("difficulty {next} is refuted: step back and change something there"),
+        ),
+        Some(cell) if cell.standing == Standing::Proven => (
+            Decision::Undecided,
+            format!(
+                "difficulty {next} is proven with other settings than {} below it ({}): nothing shows that one set of them \
+                 serves both; prove either with the settings of the other before harder parts",
+                if reached == 1 { "difficulty 1" } else { "those" },
+                first.map_or_else(String::new, |first| unlike(cell.now, first))
+            ),
         ),
         Some(cell) => {
             let more = cell.more_good.map_or_else(String::new, |more| {
@@ -55,4 +67,20 @@ pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdic
         why: Text::from(format!("{}: {said}{ahead}", group.named())),
         ..Verdict::default()
     })
+}
+
+/// "bed_c 75, not 60".
+fn unlike(here: &Known, there: &Known) -> String {
+    let told = |value: Option<f64>| value.map_or("not recorded".to_owned(), |x| x.to_string());
+    let mut names: Vec<&String> = here.all().chain(there.all()).map(|(name, _)| name).collect();
+    names.sort();
+    names.dedup();
+    let of = |known: &Known, name: &str| {
+        known.all().find(|(other, _)| *other == name).map(|(_, value)| value)
+    };
+    let unlike = names.into_iter().filter_map(|name| {
+        let (here, there) = (of(here, name), of(there, name));
+        (here != there).then(|| format!("{name} {}, not {}", told(here), told(there)))
+    });
+    unlike.collect::<Vec<_>>().join("; ")
 }

@@ -1,7 +1,8 @@
 //! Options of the program.
 
-use crate::words::name_and_unit;
+use crate::words::{name_and_unit, unit};
 use secondmelt_quality::designs::SETTINGS_MAX;
+use secondmelt_record::units::least_of_setting;
 
 /// Options of its own.
 #[derive(Debug, Clone, clap::Args)]
@@ -109,5 +110,8 @@ fn factor(text: &str) -> Result<Factor, String> {
             "--factor {text}: the name does not say its unit; expected one such as bed_c or fan_pct"
         )
     })?;
+    if let Some(least) = least_of_setting(name).filter(|least| low < *least) {
+        return Err(format!("--factor {text}: expected {least} {} or more", unit(name)));
+    }
     Ok(Factor { name: name.to_owned(), low, high })
 }

@@ -12,7 +12,7 @@ use std::collections::BTreeMap;
 
 const CHECK: &str = "design-window";
 const RULE: &str = "simple acceptance: both levels of every setting within the tightest of the machine's range, the material \
-                    card's, and the lab's limits";
+                    card's, and the lab's limits; undecided where no window of a setting is known";
 
 /// Machine, material and part of a design.
 type About<'a> = (Option<&'a str>, Option<&'a str>, Option<&'a str>);
@@ -37,33 +37,62 @@ pub(crate) fn size(settings: usize, runs: Option<usize>) -> Result<usize, String
 /// Writes the design that was asked for, or why it is not to be run.
 pub(crate) fn write_asked(asked: &Screen, lab: &Lab, seed: u64, out: &mut Out) {
     let (machine, material) = (asked.machine.as_deref(), asked.material.as_deref());
+    let verdict = |result, why: String| Verdict {
+        check: Name::from(CHECK),
+        result,
+        machine: machine.map(Name::from),
+        rule: Text::from(RULE),
+        why: Text::from(why),
+        ..Verdict::default()
+    };
     let mut outside = false;
+    let mut unknown = Vec::new();
     for factor in &asked.factors {
         let window = lab.window(&factor.name, machine, material);
+        if window == (None, None) {
+            unknown.push(factor.name.clone());
+        }
         let wrong = [factor.low, factor.high].into_iter().find(|level| !holds(window, *level));
         let Some(level) = wrong else { continue };
         outside = true;
         let limit = if window.1.is_some_and(|high| level > high) { window.1 } else { window.0 };
+        let why = format!(
+            "the level {} of {} is outside its window, {}: no design is written",
+            rounded(level),
+            factor.name,
+            told(window)
+        );
         out.write(&Verdict {
-            check: Name::from(CHECK),
-            result: Decision::Fails,
-            machine: machine.map(Name::from),
             value: Number::new(level),
             limit: limit.and_then(Number::new),
             unit: Some(Text::from(unit(&factor.name))),
-            rule: Text::from(RULE),
-            why: Text::from(format!(
-                "the level {} of {} is outside its window, {}: no design is written",
-                rounded(level),
-                factor.name,
-                told(window)
-            )),
-            ..Verdict::default()
+            ..verdict(Decision::Fails, why)
         });
     }
-    if !outside {
-        write(&asked.factors, (machine, material, None), asked.runs, seed, out);
+    if outside {
+        return;
     }
+    let mut missing = Vec::new();
+    if let Some(machine) = machine.filter(|machine| lab.does(machine).is_none()) {
+        missing.push(format!("no record describes the machine {machine}"));
+    }
+    if let Some(material) = material.filter(|material| !lab.has_card(material)) {
+        missing.push(format!("there is no card of the material {material}"));
+    }
+    if !unknown.is_empty() {
+        missing.push(format!("no window of {} is known", joined(&unknown)));
+    }
+    if missing.is_empty() {
+        let why = "both levels of every setting are within its window".to_owned();
+        out.write(&verdict(Decision::Conforms, why));
+    } else {
+        let why = format!(
+            "{}: see for yourself that machine and plastic bear every level before the first run, or say so with a limit",
+            joined(&missing)
+        );
+        out.write(&verdict(Decision::Undecided, why));
+    }
+    write(&asked.factors, (machine, material, None), asked.runs, seed, out);
 }
 
 /// Writes a design and its runs in random order.

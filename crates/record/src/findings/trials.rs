@@ -117,7 +117,8 @@ record! {
         need probability: Fraction;
         /// The same with all settings of the step tested at once (Holm 1979).
         need probability_of_all: Fraction;
-        /// Settings that changed in the very same trials, so that nothing tells which did it.
+        /// Settings that changed in the very same trials, and `part`, `lot` or `difficulty` where none of
+        /// them had both less and more of it, so that nothing tells which did it.
         need mixed_with: Vec<Text<'a>>;
         /// Odds ratio with the other settings held, over the range from the least to the most of this
         /// one (Firth-penalised logistic regression). Absent where the trials are too few for it.
@@ -131,7 +132,7 @@ record! {
     }
 
     /// The single trial that is expected to tell most about which of several settings, changed at once,
-    /// made the difference.
+    /// made the difference; what else changed with them is told in `chances` and stays as it was.
     finding "next_trial" => NextTrial<'a> {
         /// Id of the `begin` record of the run that wrote it.
         may by: Name<'a>;
@@ -147,7 +148,8 @@ record! {
         need settings: Settings;
         /// Settings put back to what they were in the failed trial.
         need put_back: Vec<Text<'a>>;
-        /// Probability of each changed setting being what made the difference, and of `none`.
+        /// Probability of each changed setting (and of `lot` or `difficulty`, where they changed, too) having
+        /// made a difference, alone or with others, and of `none`; they do not add up to 1.
         need chances: Settings;
         /// Information that the trial is expected to bring, in bits.
         need bits: NonNegative;
