@@ -3,12 +3,29 @@
 //! The logarithm of the yield of each stage is taken as normal from run to run, one draw a batch, with
 //! mean and spread unknown. The error of the predicted sum of logarithms has the variance
 //! s²(1 + 1/n), added over the stages; its quantiles are those of Student's t with the degrees of
-//! freedom of Welch (1947, Biometrika 34:28) and Satterthwaite (1946, Biometrics Bull. 2:110). With
-//! one stage that is exact; with several the coverage is near the confidence, see the table.
+//! freedom of Welch (1947, Biometrika 34:28) and Satterthwaite (1946, Biometrics Bull. 2:110), times
+//! what the series of Welch and Aspin (1948, Biometrika 35:88; coefficients from memory, with one stage
+//! they are those of Student's t) adds to that in its second order: with w the share of each stage in
+//! the variance, f its degrees of freedom and z the normal quantile,
+//!
+//! exp[k (3 + 5z² + z⁴)/3 · (Σw³/f² − (Σw²/f)²) − (1 + z²)/2 · (Σw²/f² − (Σw²/f)²)],
+//!
+//! within the normal quantile and that of t with the fewest degrees of freedom of any stage, which
+//! bound the true one. Of the series k is 1; here it is 1.4, found by simulation to stand for what is
+//! left out after the second order, where a stage of three runs spreads most (with 1 the coverage
+//! there is 93.5 %, with 1.4 it is 94). With one stage it is the exact interval of Student; with
+//! stages of three runs or more the coverage is near the confidence, see the table.
+//!
+//! A stage that has had two runs among others that have had more tells next to nothing of its spread,
+//! and neither series nor freedom helps: then the interval is at least as wide as that of such a stage
+//! alone, which is safe and wider than it need be. A third run mends that.
 //!
 //! Adding a draw of t for each stage (the distribution of Behrens and Fisher), which is the
 //! usual Monte Carlo answer, holds the need in 98 to 99.8 % where 95 % are asked and stages have
-//! had three to five runs, and was left for that.
+//! had three to five runs, and was left for that. Freedom alone, without the series, holds it in 92 to
+//! 97 %, and in 87 % where a stage of two runs spreads most.
+//!
+//! No yield is above one: the typical one and the ends are cut off there.
 //!
 //! # Coverage
 //!
@@ -18,20 +35,32 @@
 //!
 //! | runs of each stage | spread of each, % | logarithms normal | yields by a beta law |
 //! |---|---|---|---|
-//! | 3 | 2 | 94.8 | 94.5 |
-//! | 3, 3 | 2, 2 | 96.1 | 94.8 |
-//! | 3, 3, 3 | 2, 2, 2 | 96.5 | 96.2 |
-//! | 3, 3, 3 | 3, 1, 0.5 | 94.7 | 94.3 |
-//! | 3, 8, 5 | 2, 1, 3 | 95.8 | 94.9 |
-//! | 4, 4, 4, 4 | 2, 2, 2, 2 | 96.3 | 95.5 |
-//! | 5, 5, 5 | 2, 2, 2 | 95.2 | 96.2 |
-//! | 6, 12, 4 | 1, 4, 2 | 95.5 | 93.9 |
-//! | 10, 10, 10 | 2, 2, 2 | 94.3 | 95.3 |
-//! | 2, 2, 2 | 2, 2, 2 | 98.3 | 97.7 |
-//!
-//! Two runs of every stage give an interval that is wider than it need be.
+//! | 3 | 2 | 94.5 | 94.5 |
+//! | 3, 3 | 2, 2 | 95.7 | 95.0 |
+//! | 3, 3, 3 | 2, 2, 2 | 96.0 | 95.7 |
+//! | 3, 3, 3 | 3, 1, 0.5 | 94.7 | 94.2 |
+//! | 3, 8, 5 | 2, 1, 3 | 96.0 | 95.2 |
+//! | 3, 10, 10 | 3, 1, 1 | 93.8 | 94.0 |
+//! | 3, 10, 10 | 3, 0.5, 0.5 | 94.6 | 94.0 |
+//! | 3, 20 | 3, 1 | 94.7 | 93.2 |
+//! | 3, 20, 20, 20 | 2, 1, 1, 1 | 94.8 | 93.9 |
+//! | 4, 12, 12 | 3, 1, 1 | 94.6 | 93.6 |
+//! | 4, 4, 4, 4 | 2, 2, 2, 2 | 94.8 | 95.9 |
+//! | 5, 5, 5 | 2, 2, 2 | 94.2 | 94.2 |
+//! | 6, 12, 4 | 1, 4, 2 | 95.2 | 94.5 |
+//! | 10, 10, 10 | 2, 2, 2 | 95.2 | 94.8 |
+//! | 2, 2 | 2, 2 | 95.9 | 96.2 |
+//! | 2, 2, 2 | 2, 2, 2 | 96.8 | 96.0 |
+//! | 2, 2, 2 | 3, 1, 0.5 | 94.2 | 94.5 |
+//! | 2, 3 | 2, 2 | 98.2 | 98.4 |
+//! | 2, 10, 10 | 3, 1, 1 | 95.3 | 95.0 |
+//! | 2, 10, 10 | 1, 1, 1 | 97.8 | 97.8 |
+//! | 2, 20 | 3, 0.5 | 95.0 | 94.4 |
 
-use crate::distributions::{Split, student_t};
+use crate::distributions::{Split, normal, student_t};
+
+/// What the part of the series is taken times that widens the interval; see above.
+const LEFT_OUT: f64 = 1.4;
 
 /// Yields that a stage has had.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -75,9 +104,24 @@ impl Stage {
 pub struct Predicted {
     /// Logarithm of the typical yield.
     mean: f64,
-    /// Standard deviation of the error of its prediction, and degrees of freedom; none where a stage
-    /// has had one run.
-    error: Option<(f64, f64)>,
+    /// The error of its prediction; none where a stage has had one run.
+    error: Option<Error>,
+}
+
+/// What is known of the error of a predicted sum of logarithms.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Error {
+    /// Its standard deviation.
+    sd: f64,
+    /// Degrees of freedom of Welch and Satterthwaite, one over the sum of w²/f.
+    freedom: f64,
+    /// Sums of w²/f² and w³/f² over the stages.
+    second: f64,
+    third: f64,
+    /// Fewest degrees of freedom of a stage.
+    fewest: f64,
+    /// The largest standard deviation of a stage of two runs where others have had more; else 0.
+    twice: f64,
 }
 
 /// The yield to come of some stages in a row. Of no stage it is one, without error.
@@ -93,19 +137,53 @@ pub fn predict(stages: &[Stage]) -> Predicted {
         .collect();
     // Runs that never differ show a coarse scale or too few of them, not a certain yield.
     let parts = parts.filter(|parts| parts.is_empty() || parts.iter().any(|(part, _)| *part > 0.0));
-    let error = parts.map(|parts| {
-        let variance: f64 = parts.iter().map(|(part, _)| part).sum();
-        let below: f64 = parts.iter().map(|(part, freedom)| part * part / freedom).sum();
-        (variance.sqrt(), if below > 0.0 { variance * variance / below } else { f64::INFINITY })
-    });
+    let error = parts.map(|parts| Error::new(&parts));
     Predicted { mean, error }
 }
 
+impl Error {
+    /// From the variance of each stage and its degrees of freedom.
+    fn new(parts: &[(f64, f64)]) -> Self {
+        let variance: f64 = parts.iter().map(|(part, _)| part).sum();
+        let share = |part: f64| if variance > 0.0 { part / variance } else { 0.0 };
+        let sum = |of: fn(f64, f64) -> f64| -> f64 {
+            parts.iter().map(|(part, freedom)| of(share(*part), *freedom)).sum()
+        };
+        let below = sum(|w, f| w * w / f);
+        let mixed = parts.iter().any(|(_, freedom)| *freedom > 1.0);
+        let twice = parts.iter().filter(|(_, freedom)| mixed && *freedom <= 1.0);
+        Self {
+            sd: variance.sqrt(),
+            freedom: if below > 0.0 { 1.0 / below } else { f64::INFINITY },
+            second: sum(|w, f| (w / f).powi(2)),
+            third: sum(|w, f| w * (w / f).powi(2)),
+            fewest: parts.iter().fold(f64::INFINITY, |fewest, (_, freedom)| fewest.min(*freedom)),
+            twice: twice.fold(0.0, |most, (part, _)| f64::max(most, part.sqrt())),
+        }
+    }
+
+    /// The quantile of the error at a split of probability.
+    fn quantile(self, split: Split) -> Option<f64> {
+        if self.sd == 0.0 {
+            return Some(0.0);
+        }
+        let z = normal::quantile(split)?;
+        let z2 = z * z;
+        let first = (1.0 / self.freedom).powi(2);
+        let series = LEFT_OUT * (3.0 + 5.0 * z2 + z2 * z2) / 3.0 * (self.third - first)
+            - (1.0 + z2) / 2.0 * (self.second - first);
+        let widest = student_t::quantile(self.fewest, split)?.abs();
+        let size = (student_t::quantile(self.freedom, split)?.abs() * series.exp()).min(widest);
+        let alone = student_t::quantile(1.0, split)?.abs() * self.twice;
+        Some((size.max(z.abs()) * self.sd).max(alone).copysign(z))
+    }
+}
+
 impl Predicted {
-    /// The typical yield, as a share.
+    /// The typical yield, as a share; one at most.
     #[must_use]
     pub fn typical(self) -> f64 {
-        self.mean.exp()
+        self.mean.exp().min(1.0)
     }
 
     /// The yield that the batch to come stays above with that probability. None where the spread of a
@@ -113,11 +191,7 @@ impl Predicted {
     #[must_use]
     pub fn at_least(self, probability: f64) -> Option<f64> {
         let split = Split::with_above(probability)?;
-        let (error, freedom) = self.error?;
-        if error == 0.0 {
-            return Some(self.typical());
-        }
-        Some((self.mean + student_t::quantile(freedom, split)? * error).exp())
+        Some((self.mean + self.error?.quantile(split)?).exp().min(1.0))
     }
 
     /// Two-sided prediction interval of the yield of the batch to come.

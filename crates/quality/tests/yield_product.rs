@@ -51,37 +51,81 @@ fn held(runs: &[usize], sds: &[f64], beta: bool, seed: u64) -> f64 {
 
 #[test]
 fn the_interval_of_the_feed_holds_the_need_as_often_as_it_says() {
-    let labs: [(&[usize], &[f64]); 10] = [
+    let labs: &[(&[usize], &[f64])] = &[
         (&[3], &[0.02]),
         (&[3, 3], &[0.02, 0.02]),
         (&[3, 3, 3], &[0.02, 0.02, 0.02]),
         (&[3, 3, 3], &[0.03, 0.01, 0.005]),
         (&[3, 8, 5], &[0.02, 0.01, 0.03]),
+        (&[3, 10, 10], &[0.03, 0.01, 0.01]),
+        (&[3, 10, 10], &[0.03, 0.005, 0.005]),
+        (&[3, 20], &[0.03, 0.01]),
+        (&[3, 20, 20, 20], &[0.02, 0.01, 0.01, 0.01]),
+        (&[4, 12, 12], &[0.03, 0.01, 0.01]),
         (&[4, 4, 4, 4], &[0.02, 0.02, 0.02, 0.02]),
         (&[5, 5, 5], &[0.02, 0.02, 0.02]),
         (&[6, 12, 4], &[0.01, 0.04, 0.02]),
         (&[10, 10, 10], &[0.02, 0.02, 0.02]),
+        (&[2, 2], &[0.02, 0.02]),
         (&[2, 2, 2], &[0.02, 0.02, 0.02]),
+        (&[2, 2, 2], &[0.03, 0.01, 0.005]),
+        (&[2, 3], &[0.02, 0.02]),
+        (&[2, 10, 10], &[0.03, 0.01, 0.01]),
+        (&[2, 10, 10], &[0.01, 0.01, 0.01]),
+        (&[2, 20], &[0.03, 0.005]),
     ];
-    for (row, (runs, sds)) in labs.into_iter().enumerate() {
+    for (row, (runs, sds)) in labs.iter().enumerate() {
         let [normal, beta] = [false, true].map(|beta| held(runs, sds, beta, 100 + row as u64));
         let words = |list: Vec<String>| list.join(", ");
         println!(
-            "| {} | {} | {normal:.1} | {beta:.1} |",
+            "//! | {} | {} | {normal:.1} | {beta:.1} |",
             words(runs.iter().map(ToString::to_string).collect()),
             words(sds.iter().map(|sd| (100.0 * sd).to_string()).collect())
         );
-        // Two runs of every stage are next to none: the interval is wider than it need be.
-        let allowed = if runs.iter().all(|n| *n == 2) { 93.0..=99.5 } else { 93.0..=97.0 };
+        // Two runs of one stage among others are next to none: the interval is wider than it need be.
+        let mixed = runs.contains(&2) && runs.iter().any(|n| *n > 2);
+        let allowed = if mixed { 93.0..=99.5 } else { 93.0..=97.0 };
         assert!(allowed.contains(&normal) && allowed.contains(&beta), "{runs:?}: {normal} {beta}");
     }
 }
 
-/// One stage: the exact prediction interval of Student's t, by hand for yields 0.90, 0.92 and 0.95
+/// Two stages of three and thirteen runs: the quantile by hand from w = 0.8 and 0.2, f = 2 and 12, z = 1.959964:
+/// the sum of w²/f is 0.323333, its inverse 3.092784, t(0.975, 3.092784) = 3.129111 (computed with scipy 1.17.1);
+/// w²/f² sums to 0.160278 and w³/f² to 0.128056, so that the exponent is 1.4 * 12.32137 * 0.0235111 - 2.42073 * 0.0557333.
+#[test]
+fn two_stages_are_the_series_of_welch_and_aspin() {
+    let logs = |n: u32, variance: f64| -> Vec<f64> {
+        // So many values with that variance: half a step up and down about the mean, one at it.
+        let pairs = (n - 1) / 2;
+        let step = (variance * f64::from(n - 1) / f64::from(2 * pairs)).sqrt();
+        let mut logs = vec![-0.3];
+        (0..pairs).for_each(|_| logs.extend([-0.3 - step, -0.3 + step]));
+        logs.iter().map(|log: &f64| log.exp()).collect()
+    };
+    let (a, b) = (0.0008 / (4.0 / 3.0), 0.0002 / (14.0 / 13.0));
+    let stages = [Stage::new(&logs(3, a)).unwrap(), Stage::new(&logs(13, b)).unwrap()];
+    let (low, high) = predict(&stages).interval(0.95).unwrap();
+    let half = 3.129_111
+        * (1.4 * 12.321_37_f64 * 0.023_511_1 - 2.420_73 * 0.055_733_3).exp()
+        * 0.001_f64.sqrt();
+    assert!((low.ln() + 0.6 + half).abs() < 1e-6, "{} {half}", low.ln());
+    assert!((high.ln() + 0.6 - half).abs() < 1e-6, "{} {half}", high.ln());
+}
+
+#[test]
+fn no_yield_is_above_one() {
+    let near = Stage::new(&[0.999, 0.9995, 0.998]).unwrap();
+    let (low, high) = predict(&[near]).interval(0.95).unwrap();
+    assert!(low < 0.998 && (high - 1.0).abs() < 1e-15, "{low} {high}");
+    let above = predict(&[Stage::new(&[1.002, 1.004]).unwrap()]);
+    assert!((above.typical() - 1.0).abs() < 1e-15);
+}
+
+/// One stage: the exact prediction interval of Student's t, by hand for yields 0.60, 0.62 and 0.65
 /// with t(0.975, 2) = 4.302653 of any handbook table.
 #[test]
 fn one_stage_is_the_interval_of_student() {
-    let yields = [0.90_f64, 0.92, 0.95];
+    let yields = [0.60_f64, 0.62, 0.65];
     let logs = yields.map(f64::ln);
     let mean = logs.iter().sum::<f64>() / 3.0;
     let sd = (logs.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / 2.0).sqrt();
