@@ -11,6 +11,7 @@ use secondmelt_quality::decision_rule::{GUARD_FACTOR, Guarded, Zone, conformance
 use secondmelt_quality::limits::Limits;
 use secondmelt_quality::proportion::trials_needed;
 use secondmelt_record::findings::{Decision, OutShare, Verdict};
+use secondmelt_record::spools::DIAMETER_CHECK;
 use secondmelt_record::{Count, Fraction, Name, Number, Out, Text};
 
 /// What a run of readings without one outside is asked to show: with this confidence,
@@ -119,7 +120,7 @@ fn simple(spool: &Spool, watch: &Watch, share: &OutShare<'_>, cut: bool) -> Verd
         value: deviation.and_then(Number::new),
         limit: Number::new(watch.fit.tolerance_mm.get()),
         why: Text::from(why),
-        ..blank(spool, "diameter-tolerance", RULE)
+        ..blank(spool, DIAMETER_CHECK, RULE)
     }
 }
 
@@ -344,7 +345,7 @@ fn no_machine(spool: &Spool) -> Verdict<'static> {
         result: Decision::Undecided,
         value: Number::new(mean),
         why: Text::from(why),
-        ..blank(spool, "diameter-tolerance", RULE)
+        ..blank(spool, DIAMETER_CHECK, RULE)
     }
 }
 

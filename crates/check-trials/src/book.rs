@@ -2,13 +2,11 @@
 
 use crate::words::unit;
 use secondmelt_record::facts::{Does, Fault, Outcome, Role, Settings, Step, Trial, Weighing};
-use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::findings::Verdict;
+use secondmelt_record::spools::Spools;
 use secondmelt_record::units::{least_of_setting, of_setting};
 use secondmelt_record::{Code, Line, Out, Problem};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
-
-/// The check of a lot's diameter against a printer.
-const DIAMETER_CHECK: &str = "diameter-tolerance";
 
 /// One trial as it was written down.
 #[derive(Debug, Clone, PartialEq)]
@@ -79,12 +77,10 @@ pub(crate) struct Book {
     entries: Vec<Entry>,
     known: HashMap<Key, usize>,
     steps: BTreeMap<String, StepFact>,
-    /// Lots that each step put out.
-    gave: BTreeMap<String, BTreeSet<String>>,
+    /// Lots that each step put out, and whether printers can use them.
+    spools: Spools,
     /// Lots that went into each step.
     took: BTreeMap<String, BTreeSet<String>>,
-    /// Whether any printer can use a lot, of those lots that were judged.
-    usable: BTreeMap<String, bool>,
     /// Names of settings that say no unit and have been answered.
     answered: BTreeSet<String>,
 }
@@ -183,29 +179,16 @@ impl Book {
 
     /// Takes which lots went into a step and came out of it.
     pub(crate) fn weighing(&mut self, weighing: &Weighing<'_>) {
-        let lots = match weighing.role {
-            Role::In => &mut self.took,
-            Role::Out => &mut self.gave,
-            _ => return,
-        };
-        lots.entry(weighing.step.to_string()).or_default().insert(weighing.lot.to_string());
+        self.spools.weighing(weighing);
+        if weighing.role == Role::In {
+            let took = self.took.entry(weighing.step.to_string()).or_default();
+            took.insert(weighing.lot.to_string());
+        }
     }
 
     /// Takes whether a printer can use a lot.
     pub(crate) fn verdict(&mut self, verdict: &Verdict<'_>) {
-        let Some(lot) = verdict.lot.as_ref().filter(|_| verdict.check.as_str() == DIAMETER_CHECK)
-        else {
-            return;
-        };
-        match verdict.result {
-            Decision::Conforms => {
-                self.usable.insert(lot.to_string(), true);
-            }
-            Decision::Fails => {
-                self.usable.entry(lot.to_string()).or_insert(false);
-            }
-            Decision::Undecided => {}
-        }
+        self.spools.verdict(verdict);
     }
 
     /// The settings of a record; a problem of each name without a unit, once, and of each value that
@@ -263,16 +246,15 @@ impl Book {
 
     /// An extrusion as a trial: good where some printer takes every spool of it that was judged.
     fn extrusion(&self, name: &str, step: &StepFact) -> Option<Told> {
-        let lots = self.gave.get(name)?;
-        let mut judged = lots.iter().filter_map(|lot| self.usable.get(lot)).peekable();
-        judged.peek()?;
+        let lots = self.spools.gave(name)?;
+        let good = self.spools.good(name)?;
         Some(Told {
             lot: lots.first()?.clone(),
             from: self.took.get(name).cloned().unwrap_or_default(),
             machine: step.machine.clone(),
             part: None,
             complexity: None,
-            good: judged.all(|usable| *usable),
+            good,
             fault: None,
             settings: step.settings.clone(),
             changed: None,

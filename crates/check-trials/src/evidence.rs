@@ -175,6 +175,7 @@ impl Cell<'_> {
             check: Name::from(check),
             result,
             machine: self.group.machine_name(),
+            material: self.group.material_name(),
             value: Number::new(rounded(100.0 * ratio(hits, n))),
             limit: Number::new(rounded(100.0 * self.asked)),
             unit: Some(Text::from("%")),

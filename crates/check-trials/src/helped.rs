@@ -214,6 +214,7 @@ fn verdict<'g>(
         check: Name::from(CHECK),
         result,
         machine: group.machine_name(),
+        material: group.material_name(),
         rule: Text::from(RULE),
         why: Text::from(format!(
             "{}{part}: between the last failed trial and the good one after it {said}{noted}",

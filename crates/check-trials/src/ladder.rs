@@ -60,6 +60,7 @@ pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdic
         check: Name::from(CHECK),
         result,
         machine: group.machine_name(),
+        material: group.material_name(),
         #[expect(clippy::cast_precision_loss, reason = "a difficulty")]
         value: Number::new(reached as f64),
         unit: Some(Text::from("1")),

@@ -41,6 +41,7 @@ pub(crate) fn write_asked(asked: &Screen, lab: &Lab, seed: u64, out: &mut Out) {
         check: Name::from(CHECK),
         result,
         machine: machine.map(Name::from),
+        material: material.map(Name::from),
         rule: Text::from(RULE),
         why: Text::from(why),
         ..Verdict::default()

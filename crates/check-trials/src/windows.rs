@@ -77,6 +77,7 @@ fn verdict(group: &Group, result: Decision, said: String) -> Verdict<'_> {
         check: Name::from(CHECK),
         result,
         machine: group.machine_name(),
+        material: group.material_name(),
         rule: Text::from(RULE),
         why: Text::from(format!("{}: {said}", group.named())),
         ..Verdict::default()

@@ -3,11 +3,9 @@
 use crate::kelvin;
 use secondmelt_record::facts::{Does, Gauge, Machine, Role, Step, Weighing};
 use secondmelt_record::findings::{Decision, DiameterSummary, Verdict};
+use secondmelt_record::spools::DIAMETER_CHECK;
 use secondmelt_record::{Code, Line, Problem};
 use std::collections::{BTreeMap, BTreeSet};
-
-/// The check of a lot's diameter against a printer.
-const DIAMETER_CHECK: &str = "diameter-tolerance";
 
 /// What is kept of a step.
 #[derive(Debug, Clone, PartialEq)]

@@ -3,6 +3,7 @@
 use secondmelt_plastics::cards;
 use secondmelt_record::facts::{Does, Form, Origin};
 use secondmelt_record::findings::{Decision, Proof};
+use secondmelt_record::spools::Spools;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What is kept of a lot.
@@ -45,9 +46,29 @@ pub(crate) struct MaterialFact {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Balance {
     pub(crate) does: Option<Does>,
+    pub(crate) in_g: f64,
     pub(crate) out_g: f64,
-    /// Good product over what went in.
+    /// Good product over what went in; none where that is not known, and where nothing came out.
     pub(crate) share: Option<f64>,
+    /// Standard uncertainty of the share; nought where it is not known.
+    pub(crate) u_share: f64,
+}
+
+impl Balance {
+    /// Whether it gave more than it took, by more than twice the uncertainty.
+    pub(crate) fn is_above(&self) -> bool {
+        self.share.is_some_and(|share| share - 2.0 * self.u_share > 1.0)
+    }
+
+    /// Whether nothing came out of what went in.
+    pub(crate) fn is_lost(&self) -> bool {
+        self.share.is_none() && self.in_g > 0.0 && self.out_g <= 0.0
+    }
+
+    /// The share, where it tells of the yield to come.
+    pub(crate) fn usable(&self) -> Option<f64> {
+        self.share.filter(|_| !self.is_above())
+    }
 }
 
 /// What was made and used of a lot, in g.
@@ -90,6 +111,14 @@ pub(crate) struct Evidence {
     pub(crate) confidence: f64,
 }
 
+/// That trials are not worth going on with.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct Stop {
+    pub(crate) machine: Option<String>,
+    pub(crate) material: Option<String>,
+    pub(crate) why: String,
+}
+
 /// What the stream said.
 #[derive(Debug, Default)]
 pub(crate) struct Book {
@@ -103,16 +132,14 @@ pub(crate) struct Book {
     pub(crate) targets: BTreeMap<String, f64>,
     /// Lots that each step took in or put out.
     pub(crate) lots_of: BTreeMap<String, BTreeSet<String>>,
-    /// Lots that each step put out.
-    pub(crate) gave: BTreeMap<String, BTreeSet<String>>,
+    /// Lots that each step put out, and whether printers can use them.
+    pub(crate) spools: Spools,
     pub(crate) balances: BTreeMap<String, Balance>,
     /// Whether the balance of a step closes.
     pub(crate) closes: BTreeMap<String, Decision>,
     /// Steps with a weighing that is most likely wrong.
     pub(crate) suspected: BTreeSet<String>,
     pub(crate) held: BTreeMap<String, Held>,
-    /// Whether any printer can use a lot, of those that were judged.
-    pub(crate) usable: BTreeMap<String, bool>,
     /// Diameter by area of each lot, in mm.
     pub(crate) diameters: BTreeMap<String, f64>,
     /// Share of a lot's length that is kept for a printer.
@@ -123,8 +150,8 @@ pub(crate) struct Book {
     /// Passes left, by material and lot.
     pub(crate) passes_left: BTreeMap<(String, String), u64>,
     pub(crate) evidence: Vec<Evidence>,
-    /// Reasons of failed verdicts that trials are not worth going on with.
-    pub(crate) stops: BTreeSet<String>,
+    /// Failed verdicts that trials are not worth going on with.
+    pub(crate) stops: Vec<Stop>,
 }
 
 impl Book {
@@ -145,6 +172,11 @@ impl Book {
     /// All steps that are known in any way.
     pub(crate) fn step_names(&self) -> BTreeSet<&str> {
         self.steps.keys().chain(self.balances.keys()).map(String::as_str).collect()
+    }
+
+    /// When a step was, in milliseconds since 1970.
+    pub(crate) fn at_ms(&self, step: &str) -> Option<i64> {
+        self.steps.get(step)?.at_ms
     }
 
     /// Density of the solid, in g/cm3: by the lab's own card, else the middle of the card that comes
@@ -171,15 +203,12 @@ impl Book {
         own.or_else(usual)
     }
 
-    /// Lots that a step put out, where all that were judged can be used; none where none was.
-    pub(crate) fn is_good(&self, step: &str) -> Option<bool> {
-        let lots = self.gave.get(step)?;
-        let mut judged = lots.iter().filter_map(|lot| self.usable.get(lot)).peekable();
-        judged.peek()?;
-        Some(judged.all(|usable| *usable))
+    /// Whether the balance of a step is known to close.
+    pub(crate) fn is_closed(&self, step: &str) -> bool {
+        self.closes.get(step) == Some(&Decision::Conforms) && !self.suspected.contains(step)
     }
 
-    /// Whether the balance of a step holds, as far as is known.
+    /// Whether nothing speaks against the balance of a step.
     pub(crate) fn is_sound(&self, step: &str) -> bool {
         self.closes.get(step) != Some(&Decision::Fails) && !self.suspected.contains(step)
     }

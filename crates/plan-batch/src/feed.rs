@@ -17,7 +17,8 @@ mod feed_test;
 const CONFIDENCE: f64 = 0.95;
 const KNOWN: &str = "yields-known";
 const KNOWN_RULE: &str = "conforms where every stage from feed to filament has been weighed in two runs or more whose balances hold, \
-                          so that its yield and the spread of it are known; else undecided";
+                          so that its yield and the spread of it are known, and no run gave nothing, or more than it took by more than \
+                          twice the standard uncertainty; else undecided";
 const ENOUGH: &str = "feed-enough";
 const ENOUGH_RULE: &str = "what the lots on the shelf make, each from its form on: conforms where the lower ends of their 95 % prediction \
                            intervals add up to the target, fails where the upper ends do not, else undecided";
@@ -91,8 +92,22 @@ fn known(route: &Route) -> Verdict<'static> {
             joined(&names)
         ));
     }
-    let left_out: Vec<String> =
-        route.legs.iter().flat_map(|leg| leg.left_out.iter().cloned()).collect();
+    let above = route.named(|leg| &leg.above);
+    if !above.is_empty() {
+        first.push(format!(
+            "{} gave more than went in, by more than the uncertainty of the weighings (left out): find the wrong weighing, or \
+             what was added",
+            joined(&above)
+        ));
+    }
+    let lost = route.named(|leg| &leg.lost);
+    if !lost.is_empty() {
+        first.push(format!(
+            "nothing came out of {}: a batch that is lost whole is in no interval, find out why, or weigh what did come out",
+            joined(&lost)
+        ));
+    }
+    let left_out = route.named(|leg| &leg.left_out);
     let left_out = if left_out.is_empty() {
         String::new()
     } else {

@@ -1,7 +1,7 @@
 //! A staged growth to the size of the batch: what each stage makes, what opens the next, and the
 //! reasons to stop.
 
-use crate::book::{Book, Evidence};
+use crate::book::{Balance, Book, Evidence, Stop};
 use crate::route::{Leg, Route, What, yield_of};
 use crate::target::Target;
 use crate::words::{joined, mass, plural, positive};
@@ -22,9 +22,9 @@ const BEFORE_MIN: usize = 3;
 
 const CHECK: &str = "scale-up";
 const RULE: &str = "fails where evidence speaks against a larger batch: extruding refuted by its trials, trials not worth going on \
-                    with, the last extrusion refused by every printer or below the 95 % prediction interval of the yields before it, no \
-                    pass left; undecided where evidence is missing: a yield, a balance that does not close, a judged extrusion; else \
-                    conforms";
+                    with, the last extrusion refused by every printer or below the 95 % prediction interval of the yields before it, a \
+                    step that gave nothing, no pass left; undecided where evidence is missing: a yield, a balance that closes, a judged \
+                    extrusion, which run was the last; else conforms";
 const GATE: &str = "every balance of the stage closes, the yield of each step lies within the interval predicted from the runs before, \
                     a printer takes every spool, the melt flow keeps its limit, and no trial is refuted";
 
@@ -50,9 +50,12 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) 
     };
     let before = match largest {
         Some((step, grams)) => {
-            format!("the largest batch so far that balances made {} ({step})", mass(grams))
+            format!(
+                "the largest batch so far that balances and that a printer takes made {} ({step})",
+                mass(grams)
+            )
         }
-        None => "no batch that balances has been made yet".to_owned(),
+        None => "no batch is known that balances and that a printer takes".to_owned(),
     };
     let feed = yield_of(&route.legs);
     for (i, size) in sizes.iter().enumerate() {
@@ -85,12 +88,13 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) 
     });
 }
 
-/// The extrusion that made most, of those that balance and that some printer can use.
+/// The extrusion that made most, of those whose balance closes and that some printer is known to take.
 fn largest<'r>(book: &Book, route: &'r Route) -> Option<(&'r str, f64)> {
     let steps = extruding(route)?.steps.iter();
     let made = steps.filter_map(|step| {
         let balance = book.balances.get(step)?;
-        let good = book.is_sound(step) && book.is_good(step) != Some(false) && balance.out_g > 0.0;
+        let good = book.is_closed(step) && book.spools.good(step) == Some(true);
+        let good = good && balance.out_g > 0.0;
         good.then_some((step.as_str(), balance.out_g))
     });
     made.max_by(|a, b| a.1.total_cmp(&b.1))
@@ -136,15 +140,36 @@ fn reasons(book: &Book, target: &Target, route: &Route) -> Reasons {
             joined(&unknown)
         ));
     }
-    let unsound: Vec<String> =
-        route.legs.iter().flat_map(|leg| leg.left_out.iter().cloned()).collect();
+    let unsound = route.named(|leg| &leg.left_out);
     if !unsound.is_empty() {
         reasons.wait.push(format!(
             "the balance of {} does not close: find the wrong weighing",
             joined(&unsound)
         ));
     }
-    trials(book, target, &mut reasons);
+    let above = route.named(|leg| &leg.above);
+    if !above.is_empty() {
+        reasons
+            .wait
+            .push(format!("{} gave more than went in: find the wrong weighing", joined(&above)));
+    }
+    for lost in route.named(|leg| &leg.lost) {
+        reasons.stop.push(format!("nothing of what went into {lost} came out of it: find out why, or weigh what did, before more goes in"));
+    }
+    let open: Vec<String> = route
+        .legs
+        .iter()
+        .filter(|leg| leg.stage.is_some() && !leg.steps.is_empty())
+        .filter(|leg| !leg.steps.iter().any(|step| book.is_closed(step)))
+        .map(Leg::name)
+        .collect();
+    if !open.is_empty() {
+        reasons.wait.push(format!(
+            "no balance of {} is known to close: weigh all that goes in and comes out",
+            joined(&open)
+        ));
+    }
+    trials(book, target, route, &mut reasons);
     passes(book, target, &mut reasons);
     if let Some(leg) = extruding(route) {
         last_extrusion(book, leg, &mut reasons);
@@ -163,7 +188,7 @@ fn of_material<'b>(book: &'b Book, target: &'b Target) -> impl Iterator<Item = &
     })
 }
 
-fn trials(book: &Book, target: &Target, reasons: &mut Reasons) {
+fn trials(book: &Book, target: &Target, route: &Route, reasons: &mut Reasons) {
     for evidence in of_material(book, target).filter(|e| e.standing == Proof::Refuted) {
         let on =
             evidence.machine.as_deref().map(|machine| format!(" on {machine}")).unwrap_or_default();
@@ -183,9 +208,23 @@ fn trials(book: &Book, target: &Target, reasons: &mut Reasons) {
     if !prints.is_empty() && prints.iter().all(|e| e.standing == Proof::Refuted) {
         reasons.stop.push("every print with it is refuted by its trials".to_owned());
     }
-    for stop in &book.stops {
-        reasons.stop.push(format!("trials are not worth going on with ({stop})"));
+    for stop in book.stops.iter().filter(|stop| counts(book, target, route, stop)) {
+        reasons.stop.push(format!("trials are not worth going on with ({})", stop.why));
     }
+}
+
+/// Whether a stop concerns this batch: of its material, and not of one printer while another one is
+/// proven with it.
+fn counts(book: &Book, target: &Target, route: &Route, stop: &Stop) -> bool {
+    let same = |material: &str| target.material.as_deref().is_none_or(|wanted| wanted == material);
+    let extruder = extruding(route).and_then(|leg| leg.machine.as_deref());
+    let proven = of_material(book, target).any(|evidence| {
+        evidence.does == Does::Print
+            && evidence.standing == Proof::Proven
+            && evidence.machine != stop.machine
+    });
+    stop.material.as_deref().is_none_or(same)
+        && (!proven || stop.machine.is_none() || stop.machine.as_deref() == extruder)
 }
 
 fn passes(book: &Book, target: &Target, reasons: &mut Reasons) {
@@ -207,36 +246,74 @@ fn passes(book: &Book, target: &Target, reasons: &mut Reasons) {
 
 /// Whether any printer takes what was extruded last.
 fn last_extrusion(book: &Book, leg: &Leg, reasons: &mut Reasons) {
-    let judged = leg.steps.iter().rev().find_map(|step| Some((step, book.is_good(step)?)));
-    match judged {
-        Some((step, false)) => reasons
-            .stop
-            .push(format!("no printer takes all that {step}, the last extrusion judged, made")),
-        Some((_, true)) => {}
-        None => reasons
+    let judged: Vec<&str> = leg
+        .steps
+        .iter()
+        .map(String::as_str)
+        .filter(|step| book.spools.good(step).is_some())
+        .collect();
+    let last = Leg::last(book, &judged);
+    let refused: Vec<String> = last
+        .iter()
+        .filter(|step| book.spools.good(step) == Some(false))
+        .map(|step| (*step).to_owned())
+        .collect();
+    match (last.len(), refused.as_slice()) {
+        (0, _) => reasons
             .wait
             .push("no extrusion has been judged by its diameter yet (check-tolerance)".to_owned()),
+        (_, []) => {}
+        (1, [step]) => reasons
+            .stop
+            .push(format!("no printer takes all that {step}, the last extrusion judged, made")),
+        (n, refused) if n == refused.len() => reasons
+            .stop
+            .push(format!("no printer takes all that any of {} made, of which one was the last", joined(refused))),
+        _ => reasons.wait.push(format!(
+            "no printer takes all that {} made, and whether that was the last extrusion is not known: say when each was (`at`)",
+            joined(&refused)
+        )),
     }
 }
 
 /// Whether the last yield of a stage is below what the ones before predict.
 fn fallen_yield(book: &Book, leg: &Leg, reasons: &mut Reasons) {
-    let sound = leg.steps.iter().filter(|step| book.is_sound(step));
-    let yields: Vec<(&String, f64)> =
-        sound.filter_map(|step| Some((step, book.balances.get(step)?.share?))).collect();
-    let Some(((last, share), before)) = yields.split_last() else { return };
-    if before.len() < BEFORE_MIN {
+    let share = |step: &str| book.balances.get(step).and_then(Balance::usable);
+    let known: Vec<&str> = leg
+        .steps
+        .iter()
+        .map(String::as_str)
+        .filter(|step| book.is_sound(step) && share(step).is_some())
+        .collect();
+    if known.len() <= BEFORE_MIN {
         return;
     }
-    let earlier: Vec<f64> = before.iter().map(|(_, share)| *share).collect();
-    let interval = Stage::new(&earlier).and_then(|stage| predict(&[stage]).interval(CONFIDENCE));
-    let Some((low, _)) = interval.filter(|(low, _)| share < low) else { return };
-    reasons.stop.push(format!(
-        "the yield of {last}, {:.1} %, is below the {:.1} % at least that the {} before it predict: find out why",
-        100.0 * share,
-        100.0 * low,
-        plural(earlier.len() as u64, "run")
-    ));
+    let last = Leg::last(book, &known);
+    for step in &last {
+        let earlier: Vec<f64> =
+            known.iter().filter(|other| *other != step).filter_map(|other| share(other)).collect();
+        let interval =
+            Stage::new(&earlier).and_then(|stage| predict(&[stage]).interval(CONFIDENCE));
+        let Some((share, (low, _))) =
+            share(step).zip(interval).filter(|(share, (low, _))| share < low)
+        else {
+            continue;
+        };
+        let fell = format!(
+            "the yield of {step}, {:.1} %, is below the {:.1} % at least that the {} {} predict",
+            100.0 * share,
+            100.0 * low,
+            plural(earlier.len() as u64, if last.len() == 1 { "run" } else { "other run" }),
+            if last.len() == 1 { "before it" } else { "of it" }
+        );
+        if last.len() == 1 {
+            reasons.stop.push(format!("{fell}: find out why"));
+        } else {
+            reasons.wait.push(format!(
+                "{fell}, and whether it was the last is not known: say when each was (`at`)"
+            ));
+        }
+    }
 }
 
 /// What the extrusions so far show.
@@ -244,7 +321,7 @@ fn shown(book: &Book, target: &Target) -> String {
     let of = of_material(book, target).filter(|e| e.does == Does::Extrude).max_by_key(|e| e.trials);
     of.map_or_else(String::new, |e| {
         format!(
-            "; {} of {} came out well, which shows a share of {:.0} % or more at {:.0} % confidence",
+            "; {} of {} came out well, which, looked at once, shows a share of {:.0} % or more at {:.0} % confidence",
             e.good,
             plural(e.trials, "extrusion"),
             e.shown_pct,

@@ -1,17 +1,19 @@
 //! From records to what is kept of them.
 
 use crate::book::{
-    Balance, Book, Evidence, Held, LotFact, MachineFact, MaterialFact, Piece, StepFact,
+    Balance, Book, Evidence, Held, LotFact, MachineFact, MaterialFact, Piece, StepFact, Stop,
 };
 use secondmelt_record::facts::{Limit, Role};
 use secondmelt_record::findings::{Decision, Verdict};
+use secondmelt_record::spools::DIAMETER_CHECK;
 use secondmelt_record::units::limit_fault;
-use secondmelt_record::{Line, Number, Problem, Record};
+use secondmelt_record::{Code, Line, Number, Problem, Record};
 
 /// Checks of other filters that count here.
-const DIAMETER: &str = "diameter-tolerance";
 const BALANCE: &str = "step-balance";
 const STOP: &str = "trials-worth-going-on";
+/// Largest target of any kind.
+const TARGET_MAX: f64 = 1e6;
 /// Quantities of limits that are targets of a batch.
 pub(crate) const TARGETS: [&str; 3] = ["batch_spools", "spool_g", "spool_m"];
 
@@ -66,9 +68,7 @@ impl Book {
                 if matches!(w.role, Role::In | Role::Out) {
                     self.lots_of.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
                 }
-                if w.role == Role::Out {
-                    self.gave.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
-                }
+                self.spools.weighing(w);
             }
             other => self.finding(other),
         }
@@ -79,13 +79,13 @@ impl Book {
         match record {
             Record::StepBalance(b) => {
                 let share = b.yield_pct.map(|pct| pct.get() / 100.0).filter(|share| *share > 0.0);
-                if share.is_none() && b.in_g.get() > 0.0 && b.out_g.get() <= 0.0 {
-                    self.stops.insert(format!(
-                        "nothing of what went into {} came out of it: find out why, or weigh what did, before more goes in",
-                        b.step
-                    ));
-                }
-                let balance = Balance { does: b.does, out_g: b.out_g.get(), share };
+                let balance = Balance {
+                    does: b.does,
+                    in_g: b.in_g.get(),
+                    out_g: b.out_g.get(),
+                    share,
+                    u_share: b.u_yield_pct.map_or(0.0, |pct| pct.get() / 100.0),
+                };
                 self.balances.insert(b.step.to_string(), balance);
             }
             Record::LotBalance(b) => {
@@ -146,20 +146,19 @@ impl Book {
 
     fn verdict(&mut self, v: &Verdict<'_>) {
         match (v.check.as_str(), &v.lot, &v.step) {
-            (DIAMETER, Some(lot), _) => match v.result {
-                Decision::Conforms => {
-                    self.usable.insert(lot.to_string(), true);
-                }
-                Decision::Fails => {
-                    self.usable.entry(lot.to_string()).or_insert(false);
-                }
-                Decision::Undecided => {}
-            },
+            (DIAMETER_CHECK, Some(_), _) => self.spools.verdict(v),
             (BALANCE, _, Some(step)) => {
                 self.closes.insert(step.to_string(), v.result);
             }
             (STOP, ..) if v.result == Decision::Fails => {
-                self.stops.insert(v.why.to_string());
+                let stop = Stop {
+                    machine: v.machine.as_ref().map(ToString::to_string),
+                    material: v.material.as_ref().map(ToString::to_string),
+                    why: v.why.to_string(),
+                };
+                if !self.stops.contains(&stop) {
+                    self.stops.push(stop);
+                }
             }
             _ => {}
         }
@@ -171,8 +170,14 @@ impl Book {
         if let Some(problem) = limit_fault(limit, line) {
             return Some(problem);
         }
-        let target =
-            limit.target.or(limit.min).map(Number::get).filter(|x| *x > 0.0 && *x <= 1e6)?;
+        let target = limit.target.or(limit.min).map(Number::get);
+        let Some(target) = target.filter(|x| *x > 0.0 && *x <= TARGET_MAX) else {
+            let found = target.map_or("no `target`".to_owned(), |x| format!("a `target` of {x}"));
+            let mut problem =
+                line.problem(Code::OutOfRange, found, "a `target` above 0 and at most a million");
+            problem.advice = Some("it is not used; correct it".into());
+            return Some(problem);
+        };
         let first = *self.targets.entry(what.to_owned()).or_insert(target);
         (first.to_bits() != target.to_bits()).then(|| line.contradiction("limit", what))
     }

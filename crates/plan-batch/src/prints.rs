@@ -97,8 +97,16 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
             ),
         )
     } else if packing.placed_at_most < lengths.len() {
+        let longest = rooms.iter().fold(0.0, |most: f64, room| most.max(*room));
+        let placed = settled.prints.iter().zip(&packing.piece_of);
+        let long = placed.filter(|(print, piece)| piece.is_none() && print.length_m > longest);
+        let reason = match (long.count(), left_over.len()) {
+            (n, of) if n == of => "no piece is long enough for",
+            (0, _) => "however they are assigned, the pieces have no room left for",
+            _ => "no piece is long enough, or has room left, for",
+        };
         let why = format!(
-            "{} of {} prints have a piece, and {} at most could: nothing is long enough for {}",
+            "{} of {} prints have a piece, and {} at most could: {reason} {}",
             packing.placed,
             lengths.len(),
             packing.placed_at_most,

@@ -1,6 +1,6 @@
 //! The stages from feed to filament, with the yields that each has had.
 
-use crate::book::Book;
+use crate::book::{Balance, Book};
 use crate::options::Settled;
 use crate::words::plural;
 use secondmelt_quality::yield_product::{Predicted, Stage, predict};
@@ -29,9 +29,13 @@ pub(crate) struct Leg {
     pub(crate) stage: Option<Stage>,
     /// Steps of it whose balance does not hold.
     pub(crate) left_out: Vec<String>,
+    /// Steps of it that gave more than they took, by more than twice the uncertainty.
+    pub(crate) above: Vec<String>,
+    /// Steps of it that gave nothing.
+    pub(crate) lost: Vec<String>,
     /// Machine it ran on last.
     pub(crate) machine: Option<String>,
-    /// Steps of it, the earliest first.
+    /// Steps of it, the earliest first, those without a time after them.
     pub(crate) steps: Vec<String>,
 }
 
@@ -61,6 +65,8 @@ pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> R
             what: What::Cut,
             stage: Stage::new(&shares),
             left_out: Vec::new(),
+            above: Vec::new(),
+            lost: Vec::new(),
             machine: Some(printer.to_owned()),
             steps: Vec::new(),
         });
@@ -74,11 +80,18 @@ fn leg(book: &Book, material: Option<&str>, does: Does) -> Option<Leg> {
     if steps.is_empty() && does != Does::Extrude {
         return None;
     }
-    steps.sort_by_key(|step| book.steps.get(*step).and_then(|fact| fact.at_ms));
+    // Those without a time after the others; `Leg::last` does not rely on it.
+    steps.sort_by_key(|step| book.at_ms(step).unwrap_or(i64::MAX));
     let (sound, unsound): (Vec<&str>, Vec<&str>) =
         steps.iter().partition(|step| book.is_sound(step));
-    let shares: Vec<f64> =
-        sound.iter().filter_map(|step| book.balances.get(*step)?.share).collect();
+    let of = |is: fn(&Balance) -> bool| -> Vec<String> {
+        let fits = |step: &&&str| book.balances.get(**step).is_some_and(is);
+        sound.iter().filter(fits).map(|step| (*step).to_owned()).collect()
+    };
+    let (above, lost) = (of(Balance::is_above), of(Balance::is_lost));
+    let shares =
+        sound.iter().filter_map(|step| book.balances.get(*step)).filter_map(Balance::usable);
+    let shares: Vec<f64> = shares.collect();
     let ran_on = |step: &&str| book.steps.get(*step)?.machine.clone();
     let only = || {
         let mut able = book.machines.iter().filter(|(_, machine)| machine.does == does);
@@ -89,6 +102,8 @@ fn leg(book: &Book, material: Option<&str>, does: Does) -> Option<Leg> {
         what: What::Step(does),
         stage: Stage::new(&shares),
         left_out: unsound.into_iter().map(str::to_owned).collect(),
+        above,
+        lost,
         machine: steps.iter().rev().find_map(ran_on).or_else(only),
         steps: steps.into_iter().map(str::to_owned).collect(),
     })
@@ -111,6 +126,11 @@ impl Route {
         let passed =
             |leg: &&Leg| matches!(leg.what, What::Step(does) if place(does) < place(entry));
         &self.legs[self.legs.iter().take_while(passed).count()..]
+    }
+
+    /// Steps of all stages by one of their lists.
+    pub(crate) fn named(&self, list: fn(&Leg) -> &Vec<String>) -> Vec<String> {
+        self.legs.iter().flat_map(|leg| list(leg).iter().cloned()).collect()
     }
 
     /// What must be weighed before a feed is known: stages never weighed, and those weighed once.
@@ -143,6 +163,14 @@ impl Leg {
             What::Step(does) => does.to_string(),
             What::Cut => format!("cut for {}", self.machine.as_deref().unwrap_or("the printer")),
         }
+    }
+
+    /// Which of some steps of it may have been the last: those without a time, and of the others the
+    /// latest.
+    pub(crate) fn last<'s>(book: &Book, steps: &[&'s str]) -> Vec<&'s str> {
+        let latest = steps.iter().filter_map(|step| book.at_ms(step)).max();
+        let may = |step: &&&str| book.at_ms(step).is_none_or(|at| Some(at) == latest);
+        steps.iter().filter(may).copied().collect()
     }
 
     /// "dry 99.8 % (3 runs)".

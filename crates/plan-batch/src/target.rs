@@ -64,12 +64,19 @@ pub(crate) fn target(book: &Book, settled: &Settled) -> Result<Target, String> {
     Ok(Target { material, grams, spools })
 }
 
-/// The material: as asked, else the only one that there is.
+/// The material: as asked, where there is a lot of it, else the only one that there is.
 fn material(book: &Book, settled: &Settled) -> Result<Option<String>, String> {
-    if settled.material.is_some() {
-        return Ok(settled.material.clone());
-    }
     let all: BTreeSet<&String> = book.lots.values().map(|lot| &lot.material).collect();
+    if let Some(asked) = &settled.material {
+        if all.is_empty() || all.contains(asked) {
+            return Ok(Some(asked.clone()));
+        }
+        let names: Vec<String> = all.into_iter().cloned().collect();
+        return Err(format!(
+            "no lot is of {asked}, which --material asks for; there are lots of {}",
+            joined(&names)
+        ));
+    }
     if all.len() > 1 {
         let names: Vec<String> = all.into_iter().cloned().collect();
         return Err(format!("there are lots of {}: say which with --material", joined(&names)));

@@ -14,7 +14,8 @@ const CONFIDENCE: f64 = 0.95;
 const CHECK: &str = "times-known";
 const RULE: &str = "conforms where every stage has a rate (--rate, `throughput_kg_h` of the machine or the steps, line speed with \
                     diameter and density) or, for drying, a time and the size of a load; else undecided. Stages follow one \
-                    another; setting up, warming up and cleaning are not in it";
+                    another, and a load that would not be done before the end of the day waits for the next; setting up, warming up and \
+                    cleaning are not in it";
 
 /// How fast a stage is.
 enum Pace {
@@ -28,6 +29,8 @@ enum Pace {
 pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settled, out: &mut Out) {
     let mut lacking = Vec::new();
     let mut worked_h = 0.0;
+    // Where the clock of work stands after the stages so far: typically, and at the latest.
+    let (mut now, mut late) = (0.0, Some(0.0));
     let mut unbroken = true;
     let mut machines_of_time = 0_u32;
     for (i, leg) in route.legs.iter().enumerate() {
@@ -52,13 +55,21 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
             Pace::Loads(load, each, _) => (g / 1000.0 / load - 1e-9).ceil() * each,
         };
         let took = hours(typical);
-        let span = |from: f64, to: f64| {
-            let start = settled.start.filter(|_| unbroken)?;
-            let at = |worked: f64| clock(start, worked, settled.hours_a_day);
-            Some((at(from)?, at(to)?))
+        let day_h = settled.hours_a_day;
+        let done = |from: f64, hours: f64| match &pace {
+            Pace::Rate(..) => from + hours,
+            Pace::Loads(_, each, _) => after_loads(from, hours / each, *each, day_h),
         };
-        let span = span(worked_h, worked_h + took);
+        let at = |worked: f64, edge: Edge| {
+            let start = settled.start.filter(|_| unbroken)?;
+            Some(Time::parse(&clock(start, worked, day_h, edge)?)?.into_owned())
+        };
+        let high = ends.map(|(low, _)| hours(into(low)));
+        let from = at(begins(now, &pace, day_h), Edge::Morning);
+        now = done(now, took);
+        late = late.zip(high).map(|(late, high)| done(late, high));
         worked_h += took;
+        let (to, latest) = (at(now, Edge::Evening), late.and_then(|late| at(late, Edge::Evening)));
         let (Some(mass_g), Some(took)) = (positive(typical), amount(took)) else { continue };
         machines_of_time += 1;
         out.write(&MachineTime {
@@ -75,9 +86,10 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
             },
             hours: took,
             low_h: ends.and_then(|(_, high)| amount(hours(into(high)))),
-            high_h: ends.and_then(|(low, _)| amount(hours(into(low)))),
-            from: span.as_ref().and_then(|(from, _)| Some(Time::parse(from)?.into_owned())),
-            to: span.as_ref().and_then(|(_, to)| Some(Time::parse(to)?.into_owned())),
+            high_h: high.and_then(amount),
+            from,
+            to,
+            latest,
             basis: Text::from(match &pace {
                 Pace::Rate(_, basis) | Pace::Loads(_, _, basis) => basis.clone(),
             }),
@@ -189,7 +201,7 @@ fn drawn(book: &Book, leg: &Leg, target: &Target) -> Option<f64> {
     let density = book.density(target.material.as_deref())?;
     mean(leg.steps.iter().filter_map(|step| {
         let speed = book.steps.get(step)?.line_speed_m_min?;
-        let lots = book.gave.get(step).into_iter().flatten();
+        let lots = book.spools.gave(step).into_iter().flatten();
         let diameter = mean(lots.filter_map(|lot| book.diameters.get(lot).copied()))?;
         Some(output_kg_h(density, diameter, speed)).filter(|rate| rate.is_finite() && *rate > 0.0)
     }))
@@ -201,11 +213,55 @@ fn mean(values: impl Iterator<Item = f64>) -> Option<f64> {
     (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
 }
 
+/// Hours of work left of the day in which the clock of work stands.
+fn left_of_day(now: f64, day_h: f64) -> f64 {
+    let left = day_h - now.rem_euclid(day_h);
+    if left < 1e-9 { day_h } else { left }
+}
+
+/// Where the clock of work stands when a stage begins: a load that would not be done before the end of
+/// the day waits for the next, unless a whole day is too short for it.
+fn begins(now: f64, pace: &Pace, day_h: f64) -> f64 {
+    match pace {
+        Pace::Loads(_, each, _) if day_h < 24.0 && *each <= day_h => {
+            let left = left_of_day(now, day_h);
+            if *each > left + 1e-9 { now + left } else { now }
+        }
+        _ => now,
+    }
+}
+
+/// Where the clock of work stands after so many loads of so many hours each, none of them over night
+/// unless a whole day is too short for it.
+fn after_loads(now: f64, loads: f64, each: f64, day_h: f64) -> f64 {
+    if day_h >= 24.0 || each > day_h || loads < 1.0 {
+        return now + loads * each;
+    }
+    let fit = |hours: f64| (hours / each + 1e-9).floor();
+    let left = left_of_day(now, day_h);
+    let today = fit(left);
+    if loads <= today {
+        return now + loads * each;
+    }
+    let (rest, a_day) = (loads - today, fit(day_h));
+    let days = (rest / a_day - 1e-9).floor();
+    now + left + days * day_h + (rest - days * a_day) * each
+}
+
+/// What the end of a day of work is taken for: that evening, when something is done, or the next
+/// morning, when something starts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Edge {
+    Evening,
+    Morning,
+}
+
 /// The time on the clock after so many hours of work, so many of them a day; none beyond what a
 /// clock counts.
-fn clock(start: Start, worked_h: f64, hours_a_day: f64) -> Option<String> {
+fn clock(start: Start, worked_h: f64, hours_a_day: f64, edge: Edge) -> Option<String> {
+    let edge = if edge == Edge::Morning { 1e-9 } else { -1e-9 };
     let days =
-        if hours_a_day < 24.0 { (worked_h / hours_a_day - 1e-9).floor().max(0.0) } else { 0.0 };
+        if hours_a_day < 24.0 { (worked_h / hours_a_day + edge).floor().max(0.0) } else { 0.0 };
     let elapsed_s = 3600.0 * (24.0 * days + worked_h - days * hours_a_day);
     #[expect(clippy::cast_possible_truncation, reason = "checked before")]
     let seconds = (elapsed_s < 1e10).then_some(elapsed_s.round() as i64)?;

@@ -62,7 +62,16 @@ pub fn pack(lengths: &[f64], pieces: &[f64]) -> Packing {
         let chosen: Vec<usize> = order[..count].iter().rev().copied().collect();
         let wanted: Vec<f64> = chosen.iter().map(|i| lengths[*i]).collect();
         let sizes: Vec<f64> = bins.iter().map(|(_, x)| *x).collect();
-        let Some((at, used, least)) = fewest(&wanted, &sizes, slack, &mut steps) else { continue };
+        let (at, used, least) = match fewest(&wanted, &sizes, slack, &mut steps) {
+            Found::Packed { at, used, least } => (at, used, least),
+            Found::Nothing { proven } => {
+                // The shortest are the easiest, so that no others of that number fit either.
+                if proven {
+                    empty.placed_at_most = empty.placed_at_most.min(count - 1);
+                }
+                continue;
+            }
+        };
         for (i, bin) in chosen.into_iter().zip(at) {
             empty.piece_of[i] = Some(bins[bin].0);
         }
@@ -71,14 +80,16 @@ pub fn pack(lengths: &[f64], pieces: &[f64]) -> Packing {
     empty
 }
 
-/// The piece of each length, the pieces begun, and how few would do; none where they were not all
-/// placed. Lengths and pieces the longest first.
-fn fewest(
-    wanted: &[f64],
-    sizes: &[f64],
-    slack: f64,
-    steps: &mut u32,
-) -> Option<(Vec<usize>, usize, usize)> {
+/// What a search for a place for every length found.
+enum Found {
+    /// The piece of each length, the pieces begun, and how few would do.
+    Packed { at: Vec<usize>, used: usize, least: usize },
+    /// They were not all placed; proven where the search came to its end.
+    Nothing { proven: bool },
+}
+
+/// A piece for every length, in as few pieces as may be. Lengths and pieces the longest first.
+fn fewest(wanted: &[f64], sizes: &[f64], slack: f64, steps: &mut u32) -> Found {
     let total: f64 = wanted.iter().sum();
     let mut room = 0.0;
     let by_room = sizes.iter().take_while(|x| {
@@ -86,11 +97,12 @@ fn fewest(
         room += **x;
         short
     });
-    let half = sizes.first()? / 2.0;
+    let half = sizes.first().map_or(0.0, |longest| longest / 2.0);
     // Two lengths above half of the longest piece never share one.
     let mut least =
         by_room.count().max(wanted.iter().filter(|x| **x > half + slack).count()).max(1);
     let mut best: Option<Vec<usize>> = None;
+    let mut proven = least > sizes.len();
     // Only the longest pieces, more of them each time: the first that holds all is the fewest that
     // best fit finds.
     for number in least..=sizes.len() {
@@ -102,12 +114,12 @@ fn fewest(
     let pieces_of = |at: &[usize]| at.iter().collect::<std::collections::BTreeSet<_>>().len();
     loop {
         let used = best.as_deref().map_or(sizes.len() + 1, pieces_of);
-        if used <= least || wanted.len() > SEARCHED || *steps == 0 {
+        if proven || used <= least || wanted.len() > SEARCHED || *steps == 0 {
             break;
         }
         let mut search = Search { wanted, slack, steps: *steps, at: Vec::new() };
         // The longest pieces hold whatever as many shorter ones do.
-        let mut left = sizes.get(..least)?.to_vec();
+        let mut left: Vec<f64> = sizes.iter().take(least).copied().collect();
         let found = search.all(&mut left);
         *steps = search.steps;
         if found {
@@ -119,13 +131,15 @@ fn fewest(
         }
         // It came to its end: so few do not do.
         least += 1;
-        if least > sizes.len() {
-            break;
-        }
+        proven = least > sizes.len();
     }
-    let at = best?;
-    let used = pieces_of(&at);
-    Some((at, used, least.min(used)))
+    match best {
+        Some(at) => {
+            let used = pieces_of(&at);
+            Found::Packed { at, used, least: least.min(used) }
+        }
+        None => Found::Nothing { proven },
+    }
 }
 
 /// Each length into the piece that it leaves least of.

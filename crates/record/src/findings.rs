@@ -55,6 +55,8 @@ record! {
         may step: Name<'a>;
         /// Machine it concerns.
         may machine: Name<'a>;
+        /// Material it concerns (ISO 1043-1), where it is of no one lot.
+        may material: Name<'a>;
         /// The value that decided.
         may value: Number;
         /// The limit it was held against.

@@ -20,6 +20,7 @@ pub mod runtime;
 pub mod scan;
 pub mod schema;
 pub mod shape;
+pub mod spools;
 pub mod tally;
 pub mod text;
 pub mod units;

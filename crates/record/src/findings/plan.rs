@@ -68,6 +68,8 @@ record! {
         may from: Time<'a>;
         /// When it is done.
         may to: Time<'a>;
+        /// When it is done at the latest, where this stage and all before it take `high_h`.
+        may latest: Time<'a>;
         /// Where the rate is from.
         need basis: Text<'a>;
     }
