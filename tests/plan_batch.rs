@@ -224,12 +224,8 @@ fn the_batch_grows_by_stages_and_evidence_against_it_stops_it() {
             json!({"kind":"verdict","check":"diameter-tolerance","result":result,"lot":lot,"machine":"P","rule":"r","why":"w"}),
         ]
     };
-    let open = [
-        lab(),
-        good("R", "extrude-1", "conforms"),
-        good("S", "extrude-3", "conforms"),
-    ]
-    .concat();
+    let open =
+        [lab(), good("R", "extrude-1", "conforms"), good("S", "extrude-3", "conforms")].concat();
     let ran = planned(&["--spools", "10", "--spool-g", "1000"], &open);
     let stages = ran.of("batch_stage");
     assert_eq!(stages.len(), 3, "372 g to 10 kg takes a factor of 27");

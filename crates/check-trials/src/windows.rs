@@ -38,7 +38,7 @@ pub(crate) fn verdicts<'g>(group: &'g Group, lab: &Lab) -> Vec<Verdict<'g>> {
         .collect();
     let mut left = Vec::new();
     for (name, window) in &windows {
-        let values = group.trials.iter().filter_map(|trial| trial.settings.get(*name));
+        let values = group.trials.iter().filter_map(|trial| trial.settings.get(name));
         let outside: Vec<f64> = values.filter(|value| !holds(*window, *value)).collect();
         let beyond = |value: &f64| {
             let below = window.0.map_or(0.0, |low| low - value);

@@ -33,6 +33,7 @@ pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
             Column::number("takes", "h"),
             Column::text("at 95 %, h"),
             Column::text("done"),
+            Column::text("at the latest"),
             Column::text("by"),
         ];
         capped(document, columns, plan.times.items().iter().map(work).collect(), depth.rows);
@@ -80,6 +81,7 @@ fn work(work: &Work) -> Vec<Cell> {
         fixed(work.hours, 1).into(),
         span(work.interval_h, |h| significant(h, 3)).into(),
         work.done.as_str().into(),
+        work.latest.as_str().into(),
         work.basis.as_str().into(),
     ]
 }
