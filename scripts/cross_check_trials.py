@@ -5,8 +5,10 @@ incomplete beta function; the penalised likelihood is maximised by simplex and B
 its score equations.
 """
 
+import itertools
 import json
 import sys
+from math import comb
 from pathlib import Path
 
 import numpy as np
@@ -103,6 +105,73 @@ def half_added(inputs):
     return {"coefficient": 0.5 * np.log(ratio)}
 
 
+def separating(inputs):
+    """Each explanation as a rule that puts a trial into a case; every case has a chance of its own,
+    integrated out numerically."""
+    count = inputs["settings"]
+    trials = [(tuple(as_good), good) for as_good, good in inputs["tried"]]
+    rules = [(1 / (count + 1), (), lambda kept: 0)]
+    for size in range(1, count + 1):
+        for chosen in itertools.combinations(range(count), size):
+            ways = [lambda kept, of=chosen: all(kept[i] for i in of)]
+            if size > 1:
+                ways.append(lambda kept, of=chosen: any(kept[i] for i in of))
+                ways.append(lambda kept, of=chosen: tuple(kept[i] for i in of))
+            prior = 1 / (count + 1) / comb(count, size) / len(ways)
+            rules += [(prior, chosen, way) for way in ways]
+
+    def counts(rule):
+        cases = {}
+        for kept, good in trials:
+            case = cases.setdefault(rule(kept), [0, 0])
+            case[0 if good else 1] += 1
+        return cases
+
+    def mean(power, good, bad):
+        return integrate.quad(lambda p: p ** (good + power) * (1 - p) ** bad, 0, 1, epsrel=1e-12)[0]
+
+    weights = np.array(
+        [prior * np.prod([mean(0, *case) for case in counts(rule).values()]) for prior, _, rule in rules]
+    )
+    weights /= weights.sum()
+
+    def chance(rule, kept):
+        good, bad = counts(rule).get(rule(kept), (0, 0))
+        return mean(1, good, bad) / mean(0, good, bad)
+
+    def told(kept):
+        chances = np.array([chance(rule, kept) for _, _, rule in rules])
+        entropy = lambda p: stats.entropy([p, 1 - p], base=2)
+        return entropy(weights @ chances) - weights @ [entropy(p) for p in chances]
+
+    made = [sum(w for w, (_, of, _) in zip(weights, rules) if i in of) for i in range(count)]
+    return {
+        "made": made,
+        "none": weights[0],
+        "open_bits": stats.entropy(weights, base=2),
+        "bits": max(told(kept) for kept in itertools.product([True, False], repeat=count)),
+    }
+
+
+def yields(inputs):
+    """Half widths of the interval for sums of logarithms, from variances and numbers of runs."""
+    z = stats.norm.ppf(0.5 + inputs["confidence"] / 2)
+    found = []
+    for variances, runs in inputs["rows"]:
+        n = np.array(runs)
+        parts, f = np.array(variances) * (1 + 1 / n), n - 1
+        w = parts / parts.sum()
+        below = (w**2 / f).sum()
+        series = 1.4 * (3 + 5 * z**2 + z**4) / 3 * ((w**3 / f**2).sum() - below**2)
+        series -= (1 + z**2) / 2 * ((w**2 / f**2).sum() - below**2)
+        t = lambda freedom: stats.t.ppf(0.5 + inputs["confidence"] / 2, freedom)
+        half = max(z, min(t(1 / below) * np.exp(series), t(f.min()))) * np.sqrt(parts.sum())
+        if f.min() == 1 and f.max() > 1:
+            half = max(half, t(1) * np.sqrt(parts[f == 1].max()))
+        found.append(half)
+    return {"half": found}
+
+
 METHODS = {
     "fisher": fisher,
     "fisher-tea": fisher,
@@ -110,6 +179,9 @@ METHODS = {
     "sequential-evidence": sequential,
     "sequential-more-good": more_good,
     "firth-half-added": half_added,
+    "separating-crossed": separating,
+    "separating-three": separating,
+    "yield-product": yields,
 }
 
 

@@ -7,6 +7,8 @@ mod common;
 
 use common::{Case, cases};
 use secondmelt_quality::contingency::{Table, holm};
+use secondmelt_quality::separating::{May, Tried, weigh};
+use secondmelt_quality::yield_product::{Stage, predict};
 use secondmelt_quality::{firth, sequential};
 use serde_json::{Value, json};
 
@@ -77,6 +79,51 @@ fn half_added(case: &Case) -> Value {
     json!({"coefficient": fit.coefficients[1]})
 }
 
+fn separating(case: &Case) -> Value {
+    let settings = usize::try_from(case.whole("settings")).unwrap();
+    let tried: Vec<Tried> = case.inputs["tried"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|trial| Tried {
+            as_good: trial[0].as_array().unwrap().iter().map(|x| x.as_bool().unwrap()).collect(),
+            good: trial[1].as_bool().unwrap(),
+        })
+        .collect();
+    let weighed = weigh(settings, &tried).unwrap();
+    let made = (0..settings).map(|at| weighed.made(at).unwrap().probability);
+    let free = vec![May { stay: true, go_back: true }; settings];
+    json!({
+        "made": made.collect::<Vec<_>>(),
+        "none": weighed.none(),
+        "open_bits": weighed.open_bits(),
+        "bits": weighed.next(&free).unwrap().bits,
+    })
+}
+
+/// Logarithms of so many yields with that variance: an even number of steps up and down about the mean.
+fn stage(variance: f64, runs: u64) -> Stage {
+    let step = (variance * (runs - 1) as f64 / (2 * (runs / 2)) as f64).sqrt();
+    let logs = (0..runs).map(|i| match i {
+        i if i == runs - 1 && runs % 2 == 1 => 0.0,
+        i if i % 2 == 0 => step,
+        _ => -step,
+    });
+    Stage::new(&logs.map(|log| (log - 1.0).exp()).collect::<Vec<_>>()).unwrap()
+}
+
+fn yields(case: &Case) -> Value {
+    let rows = case.inputs["rows"].as_array().unwrap().iter().map(|row| {
+        let list = |at: usize| row[at].as_array().unwrap().iter();
+        let variances = list(0).map(|x| x.as_f64().unwrap());
+        let runs = list(1).map(|x| x.as_u64().unwrap());
+        let stages: Vec<Stage> = variances.zip(runs).map(|(s2, n)| stage(s2, n)).collect();
+        let (low, high) = predict(&stages).interval(case.number("confidence")).unwrap();
+        0.5 * (high.ln() - low.ln())
+    });
+    json!({"half": rows.collect::<Vec<_>>()})
+}
+
 #[test]
 fn every_case_is_met() {
     let file: Value = serde_json::from_str(CASES).unwrap();
@@ -89,6 +136,8 @@ fn every_case_is_met() {
                 sequential::more_good(row[0] as u64, row[1] as u64, row[2], row[3]).unwrap() as f64
             })}),
             "firth-half-added" => half_added(&case),
+            "separating-crossed" | "separating-three" => separating(&case),
+            "yield-product" => yields(&case),
             id if id.starts_with("firth-") => firth_fit(&case),
             id => panic!("{id}: no test"),
         };
