@@ -1,19 +1,11 @@
 //! Arrows of dependence, kept by reading the manifests and sources.
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
+mod common;
+
+use common::programs;
 use std::path::{Path, PathBuf};
 
-const FILTERS: [&str; 9] = [
-    "ingest",
-    "check-feed",
-    "check-tolerance",
-    "mass-balance",
-    "cycle-adjust",
-    "check-trials",
-    "plan-batch",
-    "report",
-    "check-records",
-];
 const PURE: [&str; 2] = ["quality", "plastics"];
 
 fn crates() -> PathBuf {
@@ -42,7 +34,7 @@ fn every_crate_is_a_filter_or_pure_or_the_contract() {
         .map(|e| e.unwrap().file_name().into_string().unwrap())
         .collect();
     let mut known: Vec<_> =
-        FILTERS.iter().chain(&PURE).chain(&["record"]).map(|n| (*n).to_owned()).collect();
+        programs().iter().chain(&PURE).chain(&["record"]).map(|n| (*n).to_owned()).collect();
     names.sort();
     known.sort();
     assert_eq!(names, known);
@@ -50,9 +42,9 @@ fn every_crate_is_a_filter_or_pure_or_the_contract() {
 
 #[test]
 fn no_filter_depends_on_another() {
-    for filter in FILTERS {
+    for filter in programs() {
         let manifest = manifest(filter);
-        for other in FILTERS.iter().filter(|other| **other != filter) {
+        for other in programs().into_iter().filter(|other| *other != filter) {
             assert!(
                 !manifest.contains(&format!("secondmelt-{other}")),
                 "{filter} depends on {other}"
@@ -69,7 +61,7 @@ fn pure_crates_and_the_contract_depend_on_no_crate_above_them() {
         let manifest = manifest(name);
         let own = format!("secondmelt-{name}");
         let others =
-            FILTERS.iter().chain(&PURE).chain(&["record"]).map(|n| format!("secondmelt-{n}"));
+            programs().into_iter().chain(PURE).chain(["record"]).map(|n| format!("secondmelt-{n}"));
         for other in others.filter(|other| *other != own && !below(name, other)) {
             assert!(!manifest.contains(&other), "{name} depends on {other}");
         }
@@ -99,7 +91,7 @@ fn pure_crates_do_no_input_or_output() {
 
 #[test]
 fn only_the_contract_touches_standard_input_and_output() {
-    for name in FILTERS {
+    for name in programs() {
         for (path, text) in sources(&crates().join(name).join("src")) {
             for word in ["io::stdin", "io::stdout", "stdin()", "stdout()", "println!", "print!("] {
                 assert!(!text.contains(word), "{}: {word}", path.display());

@@ -2,6 +2,8 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on fails")]
 
+mod common;
+
 use assert_cmd::Command;
 use predicates::prelude::*;
 use predicates::str::contains;
@@ -183,14 +185,7 @@ fn what_the_other_filters_write_keeps_the_contract() {
     let facts =
         ["machine", "gauge", "scale", "lot", "step", "weighing", "diameter", "melt_flow", "trial"];
     let mut stream = facts.map(|kind| std::fs::read_to_string(record(kind)).unwrap()).concat();
-    for program in [
-        "check-feed",
-        "check-tolerance",
-        "mass-balance",
-        "cycle-adjust",
-        "check-trials",
-        "plan-batch",
-    ] {
+    for program in common::FILTERS {
         let mut command = Command::new(assert_cmd::cargo::cargo_bin(program));
         let output = command.write_stdin(stream).output().unwrap();
         assert_eq!(output.status.code(), Some(0), "{program}");

@@ -12,6 +12,8 @@ mod passing;
 
 mod common;
 
+use common::stream_filters;
+
 use assert_cmd::Command;
 use assert_cmd::cargo::cargo_bin;
 use predicates::prelude::*;
@@ -19,17 +21,6 @@ use predicates::str::contains;
 use secondmelt_record::Kind;
 use serde_json::Value;
 use std::fs;
-
-/// Programs that read a stream of records and write one.
-const FILTERS: &[&str] = &[
-    "check-feed",
-    "check-tolerance",
-    "mass-balance",
-    "cycle-adjust",
-    "check-trials",
-    "plan-batch",
-    "check-records",
-];
 
 /// The status of a filter that has met a problem: `check-records` is a gate.
 fn met_a_problem(filter: &str) -> i32 {
@@ -101,9 +92,10 @@ fn drop_leaves_out_exactly_that_kind() {
     let all: String = lines.iter().map(|(_, line)| line.as_str()).collect::<String>()
         + "{\"kind\":\"lab.colour\",\"lot\":\"spool-7\"}\n{\"lot\":\"spool-7\",\"kind\":\"lab.colour\"}\n";
     let names = kinds.iter().map(|kind| kind.name()).chain(["lab.colour"]);
+    let filters = stream_filters();
     for (n, dropped) in names.enumerate() {
         // Each filter would take a while for every kind; they take turns.
-        let filter = FILTERS[n % FILTERS.len()];
+        let filter = filters[n % filters.len()];
         let out = ran(filter, &["--drop", dropped], all.as_bytes());
         let of_kind = |line: &str| serde_json::from_str::<Value>(line).unwrap()["kind"] == dropped;
         let expected: String = all.split_inclusive('\n').filter(|line| !of_kind(line)).collect();
@@ -119,7 +111,7 @@ fn drop_leaves_out_exactly_that_kind() {
 
 #[test]
 fn drop_can_be_repeated() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let input = "{\"kind\":\"lab.a\"}\n{\"kind\":\"lab.b\"}\n{\"kind\":\"lab.c\"}\n";
         let out = ran(filter, &["--drop", "lab.a", "--drop", "lab.c"], input.as_bytes());
         assert_eq!(out.passed_on(), b"{\"kind\":\"lab.b\"}\n", "{filter}");
@@ -128,7 +120,7 @@ fn drop_can_be_repeated() {
 
 #[test]
 fn the_signatures_of_a_stream_cannot_be_dropped() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         for kind in ["begin", "end"] {
             let mut command = Command::new(cargo_bin(filter));
             let refused = contains("show that a stream is whole");
@@ -139,7 +131,7 @@ fn the_signatures_of_a_stream_cannot_be_dropped() {
 
 #[test]
 fn strict_makes_a_problem_a_failure_and_nothing_else() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let good = b"{\"kind\":\"lab.note\"}\n";
         assert_eq!(ran(filter, &["--strict"], good).status, 0, "{filter}");
         let bad = ran(filter, &["--strict"], b"{\"kind\":\"lab.note\"}\nno record\n");
@@ -153,7 +145,7 @@ fn strict_makes_a_problem_a_failure_and_nothing_else() {
 #[test]
 fn a_stream_that_lacks_an_end_or_a_begin_is_cut_short() {
     let (begin, end) = (example(Kind::Begin), example(Kind::End));
-    for filter in FILTERS {
+    for filter in stream_filters() {
         for (input, status) in [
             (format!("{begin}\n{end}\n"), 0),
             (format!("{begin}\n{end}\n{begin}\n{end}\n"), 0),
@@ -173,7 +165,7 @@ fn a_stream_that_lacks_an_end_or_a_begin_is_cut_short() {
 
 #[test]
 fn cut_short_wins_over_a_problem() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let input = format!("{}\nno record\n", example(Kind::Begin));
         assert_eq!(ran(filter, &["--strict"], input.as_bytes()).status, 3, "{filter}");
     }
@@ -181,7 +173,7 @@ fn cut_short_wins_over_a_problem() {
 
 #[test]
 fn each_run_signs_its_start_before_and_its_end_after_all_that_it_writes() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let input =
             format!("{}\n{}\n{{\"kind\":\"lab.x\"}}\n", example(Kind::Begin), example(Kind::End));
         let out = ran(filter, &[], input.as_bytes());
@@ -203,7 +195,7 @@ fn each_run_signs_its_start_before_and_its_end_after_all_that_it_writes() {
 
 #[test]
 fn wrong_usage_is_status_two_and_writes_nothing() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let mut command = Command::new(cargo_bin(filter));
         let hint = contains("--help").or(contains("help"));
         command.arg("--no-such-option").assert().code(2).stdout("").stderr(hint);
@@ -238,16 +230,7 @@ fn a_problem_with_a_long_raw_text_survives_the_next_filter() {
 
 #[test]
 fn an_unwritable_standard_error_stops_nothing() {
-    for name in [
-        "check-feed",
-        "check-tolerance",
-        "mass-balance",
-        "cycle-adjust",
-        "check-trials",
-        "plan-batch",
-        "report",
-        "check-records",
-    ] {
+    for name in common::programs().into_iter().filter(|name| *name != "ingest") {
         let full = std::fs::File::options().write(true).open("/dev/full").unwrap();
         let mut command = common::command(name, &[]);
         let mut child = command

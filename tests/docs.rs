@@ -69,17 +69,7 @@ fn every_command_in_the_readme_runs() {
 
 #[test]
 fn the_example_in_each_help_runs() {
-    for name in [
-        "ingest",
-        "check-feed",
-        "check-tolerance",
-        "mass-balance",
-        "cycle-adjust",
-        "check-trials",
-        "plan-batch",
-        "report",
-        "check-records",
-    ] {
+    for name in common::programs() {
         let help = Command::new(program(name)).arg("--help").output().unwrap();
         assert_eq!(help.status.code(), Some(0), "{name}");
         let help = String::from_utf8(help.stdout).unwrap();

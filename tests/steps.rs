@@ -4,6 +4,8 @@
 #![expect(clippy::unwrap_used, clippy::panic, reason = "a test that cannot go on fails")]
 #![expect(clippy::print_stderr, reason = "a test that is skipped says so")]
 
+mod common;
+
 use assert_cmd::cargo::cargo_bin;
 use std::collections::BTreeSet;
 use std::fs;
@@ -142,15 +144,7 @@ fn the_examples_of_own_steps_keep_every_rule_as_the_table_says_to_run_them() {
 
 #[test]
 fn our_own_filters_keep_every_rule() {
-    for program in [
-        "check-records",
-        "check-feed",
-        "check-tolerance",
-        "mass-balance",
-        "cycle-adjust",
-        "check-trials",
-        "plan-batch",
-    ] {
+    for program in common::stream_filters() {
         let step = format!("'{}'", cargo_bin(program).display());
         assert_keeps_every_rule(&step, &["kinds"], "it added no kind of its own");
     }

@@ -92,3 +92,13 @@ pub fn reference(file: &str, id: &str) -> Value {
 /// The filters whose output is a stream of records, in the order of a nightly chain.
 pub const FILTERS: [&str; 6] =
     ["check-feed", "check-tolerance", "mass-balance", "cycle-adjust", "check-trials", "plan-batch"];
+
+/// Every program: the filters of a chain, and those at its ends.
+pub fn programs() -> Vec<&'static str> {
+    [&["ingest"][..], &FILTERS, &["report", "check-records"]].concat()
+}
+
+/// Programs that read a stream of records and write one.
+pub fn stream_filters() -> Vec<&'static str> {
+    [&FILTERS[..], &["check-records"]].concat()
+}

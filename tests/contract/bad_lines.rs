@@ -1,6 +1,7 @@
 //! What is no record: every line of it is answered, and nothing around it is lost.
 
-use super::{FILTERS, met_a_problem, ran};
+use super::{met_a_problem, ran};
+use crate::common::stream_filters;
 
 #[test]
 fn a_line_that_is_no_record_is_answered_by_a_problem_that_holds_its_text() {
@@ -24,7 +25,7 @@ fn a_line_that_is_no_record_is_answered_by_a_problem_that_holds_its_text() {
     ];
     let good = "{\"kind\":\"lab.note\",\"n\":1}\n";
     for (code, line) in cases {
-        for filter in FILTERS {
+        for filter in stream_filters() {
             let out = ran(filter, &[], format!("{good}{line}\r\n{good}").as_bytes());
             let problems = out.problems();
             assert_eq!(problems.len(), 1, "{filter}: {line}");
@@ -40,7 +41,7 @@ fn a_line_that_is_no_record_is_answered_by_a_problem_that_holds_its_text() {
 
 #[test]
 fn a_bad_last_line_without_its_line_end_leaves_no_empty_line() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         for last in [&b"no record"[..], b"\xff"] {
             let out = ran(filter, &[], &[b"{\"kind\":\"lab.note\"}\n", last].concat());
             assert_eq!(out.passed_on(), b"{\"kind\":\"lab.note\"}\n", "{filter}");
@@ -51,7 +52,7 @@ fn a_bad_last_line_without_its_line_end_leaves_no_empty_line() {
 
 #[test]
 fn a_line_that_is_not_utf8_is_answered_with_its_bytes() {
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let out = ran(
             filter,
             &[],
@@ -70,7 +71,7 @@ fn a_line_that_is_not_utf8_is_answered_with_its_bytes() {
 fn a_line_of_two_mebibytes_is_answered_with_its_start_and_length() {
     let long = format!("{{\"kind\":\"lab.long\",\"t\":\"{}\"}}", "a".repeat(2 << 20));
     let good = "{\"kind\":\"lab.note\"}\n";
-    for filter in FILTERS {
+    for filter in stream_filters() {
         for input in [format!("{good}{long}\n{good}"), format!("{good}{good}{long}")] {
             let out = ran(filter, &[], input.as_bytes());
             let problems = out.problems();
@@ -89,7 +90,7 @@ fn a_reading_that_is_padded_beyond_one_mebibyte_is_too_long_for_every_filter() {
     let good = "{\"kind\":\"diameter\",\"lot\":\"a\",\"dx_mm\":1.75}\n";
     let padding = " ".repeat((1 << 20) + 10);
     let long = format!("{{\"kind\":\"diameter\",{padding}\"lot\":\"a\",\"dx_mm\":1.75}}\n");
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let out = ran(filter, &[], format!("{good}{long}{good}").as_bytes());
         let codes: Vec<_> = out.problems().iter().map(|p| p["code"].clone()).collect();
         assert_eq!(codes, ["too-long"], "{filter}");
@@ -101,7 +102,7 @@ fn a_reading_that_is_padded_beyond_one_mebibyte_is_too_long_for_every_filter() {
 fn a_line_just_within_one_mebibyte_passes() {
     let line = format!("{{\"kind\":\"lab.long\",\"t\":\"{}\"}}\n", "a".repeat((1 << 20) - 30));
     assert!(line.len() <= 1 << 20);
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let out = ran(filter, &[], line.as_bytes());
         assert!(out.passed_on() == line.as_bytes(), "{filter}");
     }

@@ -1,6 +1,7 @@
 //! Files, disks and pipes that fail, and those that do not.
 
-use super::{FILTERS, ran};
+use super::ran;
+use crate::common::stream_filters;
 use assert_cmd::cargo::cargo_bin;
 use std::fs;
 use std::io::{BufRead, BufReader, Write};
@@ -12,7 +13,7 @@ fn files_are_read_one_after_another_and_a_last_line_is_ended_between_them() {
     let (a, b) = (folder.path().join("a"), folder.path().join("b"));
     fs::write(&a, "{\"kind\":\"lab.a\"}").unwrap();
     fs::write(&b, "{\"kind\":\"lab.b\"}\nno record\n").unwrap();
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let out = ran(
             filter,
             &[a.to_str().unwrap(), "-", b.to_str().unwrap()],
@@ -31,7 +32,7 @@ fn a_file_that_cannot_be_read_is_named_and_the_others_are_read_still() {
     let good = folder.path().join("good");
     fs::write(&good, "{\"kind\":\"lab.a\"}\n").unwrap();
     let missing = folder.path().join("missing");
-    for filter in FILTERS {
+    for filter in stream_filters() {
         for (bad, why) in [(folder.path(), "a directory"), (&missing, "No such file")] {
             let out = ran(filter, &[bad.to_str().unwrap(), good.to_str().unwrap()], b"");
             assert_eq!(out.status, 3, "{filter}");
@@ -51,7 +52,7 @@ fn a_full_disk_is_told_and_is_status_three() {
         eprintln!("skipped: there is no /dev/full");
         return;
     }
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let full = fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
         let mut command = std::process::Command::new(cargo_bin(filter));
         let mut child =
@@ -67,7 +68,7 @@ fn a_full_disk_is_told_and_is_status_three() {
 #[test]
 fn a_reader_that_closes_ends_a_filter_quietly_with_status_zero() {
     let line = "{\"kind\":\"lab.note\",\"text\":\"0123456789 0123456789 0123456789\"}\n";
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let mut command = std::process::Command::new(cargo_bin(filter));
         let mut child = command
             .stdin(Stdio::piped())

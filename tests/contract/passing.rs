@@ -1,6 +1,7 @@
 //! What passes through: every line, byte for byte and in its order.
 
-use super::{FILTERS, Ran, example, loose_kinds, ran};
+use super::{Ran, example, loose_kinds, ran};
+use crate::common::stream_filters;
 use proptest::prelude::*;
 use serde_json::Value;
 use std::fs;
@@ -81,7 +82,7 @@ proptest! {
         // A last line without its line end gets one; a blank one would vanish with it.
         let cut = !ended && !lines.last().is_some_and(|line| line.trim().is_empty());
         let input = if cut { &all[..last + all[last..].trim_end_matches('\n').len()] } else { &all };
-        for filter in FILTERS {
+        for filter in stream_filters() {
             let out = ran(filter, &[], input.as_bytes());
             let passed_on = String::from_utf8(out.passed_on()).unwrap();
             prop_assert_eq!(&passed_on, &all, "{}: {}", filter, out.errors);
@@ -92,7 +93,7 @@ proptest! {
     fn a_chain_of_all_filters_changes_nothing_either(lines in prop::collection::vec(line(), 1..60)) {
         let input = lines.concat();
         let mut stream = input.clone().into_bytes();
-        for filter in FILTERS {
+        for filter in stream_filters() {
             stream = ran(filter, &[], &stream).lines.concat();
         }
         // Every line that was given is still there, in its order.
@@ -109,7 +110,7 @@ fn splitting_a_stream_and_joining_it_again_changes_nothing() {
     let lines: Vec<String> = loose_kinds().iter().map(|kind| example(*kind) + "\n").collect();
     let all = lines.concat();
     let folder = tempfile::tempdir().unwrap();
-    for filter in FILTERS {
+    for filter in stream_filters() {
         let whole = ran(filter, &[], all.as_bytes());
         for at in [1, lines.len() / 2, lines.len() - 1] {
             let (a, b) = (folder.path().join("a"), folder.path().join("b"));
