@@ -53,8 +53,17 @@ fn lab(random: &mut Random, runs: [usize; 3]) -> (Book, f64) {
 
 #[test]
 fn the_planned_interval_holds_what_the_batch_then_needs() {
-    let labs = [[4, 4, 4], [3, 3, 3], [3, 6, 9], [12, 12, 12], [12, 12, 3], [2, 2, 2], [9, 6, 2]];
-    for (seed, runs) in labs.into_iter().enumerate() {
+    // As the documentation of the crate tells it.
+    let told = [
+        ([4, 4, 4], 95.2),
+        ([3, 3, 3], 95.0),
+        ([3, 6, 9], 95.5),
+        ([12, 12, 12], 95.2),
+        ([12, 12, 3], 94.0),
+        ([2, 2, 2], 96.0),
+        ([9, 6, 2], 96.8),
+    ];
+    for (seed, (runs, told)) in told.into_iter().enumerate() {
         let mut random = Random::new(seed as u64);
         let mut held = 0;
         for _ in 0..LABS {
@@ -66,9 +75,7 @@ fn the_planned_interval_holds_what_the_batch_then_needs() {
             held += u32::from(ends.contains(&needed_g));
         }
         let pct = 100.0 * f64::from(held) / f64::from(LABS);
-        println!("//! | {}, {}, {} | {pct:.1} |", runs[0], runs[1], runs[2]);
-        // Two runs of one stage among others make it wider than it need be.
-        let most = if runs.contains(&2) && runs != [2, 2, 2] { 99.0 } else { 97.0 };
-        assert!((93.0..=most).contains(&pct), "{runs:?}: {pct}");
+        assert!((93.0..=97.0).contains(&pct), "{runs:?}: {pct}");
+        assert!((pct - told).abs() < 0.051, "{runs:?}: {pct}, and {told} is told");
     }
 }

@@ -10,7 +10,7 @@
 //!
 //! How often the interval of the feed, worked out by this crate from weighed runs of shredding, drying
 //! and extruding, holds what the next batch of the lab then needs, in per cent of 2,000 seeded labs a row
-//! (`feed_test.rs` holds each to 93 to 97, and prints this table with `--nocapture`):
+//! (`feed_test.rs` holds each to 93 to 97, and to what is told here):
 //!
 //! | runs of each step | held, % |
 //! |---|---|
