@@ -9,7 +9,7 @@ use crate::screen;
 use crate::windows::{holds, told};
 use crate::words::{joined, plural, rounded};
 use secondmelt_quality::contingency::{Table, holm};
-use secondmelt_quality::separating::{Weighed, weigh};
+use secondmelt_quality::separating::{SETTINGS_MAX, Weighed, weigh};
 use secondmelt_record::findings::{Decision, Verdict};
 use secondmelt_record::{Name, Out, Text};
 
@@ -49,23 +49,23 @@ pub(crate) fn write(group: &Group, lab: &Lab, settled: &Settled, out: &mut Out) 
             n => weigh(n, &change.tried()),
         };
         let (result, mut said) = several(change, weighed.as_ref());
-        let Some(weighed) = weighed.filter(|_| result == Decision::Undecided) else {
+        if result != Decision::Undecided || change.changed.len() < 2 {
             out.write(&verdict(group, change, (result, said)));
             continue;
-        };
+        }
         let outside = outside(group, change, lab);
-        let next = if outside.is_empty() {
-            next_trial::record(group, change, &weighed, lab)
-        } else {
+        if !outside.is_empty() {
             said += &format!("; no next trial is proposed, since {}", outside.join(" and "));
-            None
-        };
+            out.write(&verdict(group, change, (result, said)));
+            continue;
+        }
         out.write(&verdict(group, change, (result, said)));
+        let next = weighed.and_then(|weighed| next_trial::record(group, change, &weighed, lab));
         if let Some(next) = next {
             out.write(&next);
         }
         let factors = factors(group, change, lab);
-        if outside.is_empty() && factors.len() >= SCREEN_FROM {
+        if factors.len() >= SCREEN_FROM {
             let about = (group.machine.as_deref(), group.material.as_deref(), change.part);
             screen::write(&factors, about, None, settled.seed, out);
         }
@@ -159,7 +159,14 @@ fn several(change: &Change<'_>, weighed: Option<&Weighed>) -> (Decision, String)
         format!("{} changed at once ({})", plural(n, what), joined(&names))
     };
     let Some(weighed) = weighed else {
-        return (Decision::Undecided, format!("{all}: nothing tells what helped"));
+        let said = if n > SETTINGS_MAX as u64 {
+            format!(
+                "{all}: more than {SETTINGS_MAX} at once are not parted, put most of them back first"
+            )
+        } else {
+            format!("{all}: nothing tells what helped")
+        };
+        return (Decision::Undecided, said);
     };
     let alike = format!(
         "{} alike in all else{}",

@@ -106,7 +106,7 @@ pub struct Weighed {
 }
 
 /// Most settings that every trial of is looked at.
-pub const SETTINGS_MAX: usize = 12;
+pub const SETTINGS_MAX: usize = 10;
 
 /// What trials say of so many settings. None without a setting, with more than [`SETTINGS_MAX`], or
 /// where a trial does not name them all.
@@ -241,8 +241,8 @@ struct Explanation {
     /// Bit set: the setting belongs to it.
     mask: u32,
     way: Way,
-    /// What trials say of each case that it tells apart; those not tried are missing.
-    sides: BTreeMap<u32, Side>,
+    /// What trials say of each case that it tells apart, by case; those not tried are missing.
+    sides: Vec<(u32, Side)>,
     /// First the logarithm of prior times likelihood, then the probability.
     weight: f64,
 }
@@ -264,8 +264,10 @@ impl Explanation {
 
     /// What is known of a trial with some settings put back.
     fn side(&self, back: u32) -> Side {
-        let known = self.sides.get(&case(self.mask, self.way, back)).copied();
-        known.unwrap_or(Side { chance: 0.5, entropy: 1.0 })
+        let case = case(self.mask, self.way, back);
+        let at = self.sides.binary_search_by_key(&case, |(case, _)| *case);
+        let known = at.ok().and_then(|at| self.sides.get(at));
+        known.map_or(Side { chance: 0.5, entropy: 1.0 }, |(_, side)| *side)
     }
 }
 
