@@ -166,8 +166,10 @@ def yields(inputs):
         series -= (1 + z**2) / 2 * ((w**2 / f**2).sum() - below**2)
         t = lambda freedom: stats.t.ppf(0.5 + inputs["confidence"] / 2, freedom)
         half = max(z, min(t(1 / below) * np.exp(series), t(f.min()))) * np.sqrt(parts.sum())
-        if f.min() == 1 and f.max() > 1:
-            half = max(half, t(1) * np.sqrt(parts[f == 1].max()))
+        for at in np.flatnonzero(f == 1):
+            other = np.arange(len(f)) != at
+            known = 1 - (parts[other] / f[other]).sum() / parts[other].sum() if other.any() else 0
+            half = max(half, t(1) * np.sqrt(parts[at]) * known**2)
         found.append(half)
     return {"half": found}
 

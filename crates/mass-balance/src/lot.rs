@@ -140,6 +140,7 @@ impl<'a> Balance<'a> {
             made_g: NonNegative::new(made_g)?,
             used_g: NonNegative::new(used_g)?,
             stock_g: self.stock.and_then(|w| w.mass_g).and_then(NonNegative::new),
+            moved_by: self.after_stock().map(|w| self.book.named(w.step)),
             unexplained_g: unexplained.as_ref().and_then(|flow| Number::new(flow.mass_g())),
             u_unexplained_g: unexplained.and_then(|flow| flow.u_g()).and_then(NonNegative::new),
             used_pct: share.and_then(NonNegative::new),

@@ -43,13 +43,24 @@ pub fn pack(lengths: &[f64], pieces: &[f64]) -> Packing {
     // Of any so many lengths the shortest are the easiest to place.
     let room: f64 = bins.iter().map(|(_, x)| x).sum();
     let mut so_far = 0.0;
-    let placed_at_most = order
+    let by_room = order
         .iter()
         .take_while(|i| {
             so_far += lengths[**i];
             so_far <= room + slack
         })
         .count();
+    // Nor does any piece hold more than it would of the shortest.
+    let alone = |room: f64| {
+        let mut left = room;
+        let fits = |i: &&usize| {
+            left -= lengths[**i];
+            left >= -slack
+        };
+        order.iter().take_while(fits).count()
+    };
+    let by_piece: usize = bins.iter().map(|(_, room)| alone(*room)).sum();
+    let placed_at_most = by_room.min(by_piece);
     let mut empty = Packing {
         piece_of: vec![None; lengths.len()],
         placed: 0,
@@ -72,6 +83,7 @@ pub fn pack(lengths: &[f64], pieces: &[f64]) -> Packing {
                 continue;
             }
         };
+        let at = into_the_shortest(&wanted, &sizes, at, slack);
         for (i, bin) in chosen.into_iter().zip(at) {
             empty.piece_of[i] = Some(bins[bin].0);
         }
@@ -140,6 +152,27 @@ fn fewest(wanted: &[f64], sizes: &[f64], slack: f64, steps: &mut u32) -> Found {
         }
         None => Found::Nothing { proven },
     }
+}
+
+/// The same lengths together, each lot of them in the shortest piece that holds it: as many pieces are
+/// begun, and the long ones are kept. The largest lot chooses first, since it has the fewest to choose from.
+fn into_the_shortest(wanted: &[f64], sizes: &[f64], at: Vec<usize>, slack: f64) -> Vec<usize> {
+    let mut taken: std::collections::BTreeMap<usize, f64> = std::collections::BTreeMap::new();
+    for (length, piece) in wanted.iter().zip(&at) {
+        *taken.entry(*piece).or_default() += length;
+    }
+    let mut lots: Vec<(usize, f64)> = taken.into_iter().collect();
+    lots.sort_by(|a, b| b.1.total_cmp(&a.1));
+    let mut free: Vec<usize> = (0..sizes.len()).collect();
+    let mut moved = std::collections::BTreeMap::new();
+    for (piece, taken) in lots {
+        // The longest pieces come first.
+        let Some(place) = free.iter().rposition(|to| sizes[*to] + slack >= taken) else {
+            return at;
+        };
+        moved.insert(piece, free.remove(place));
+    }
+    at.iter().map(|piece| moved.get(piece).copied().unwrap_or(*piece)).collect()
 }
 
 /// Each length into the piece that it leaves least of.

@@ -86,12 +86,24 @@ fn the_search_finds_what_best_fit_misses() {
 #[test]
 fn what_fits_nowhere_is_left_over() {
     let packing = pack(&[50.0, 5.0, f64::NAN, -1.0, 0.0], &[20.0, 10.0]);
-    assert_eq!(packing.piece_of, [None, Some(0), None, None, None]);
+    assert_eq!(packing.piece_of, [None, Some(1), None, None, None]);
     assert_eq!((packing.placed, packing.pieces), (1, 1));
     let none = pack(&[5.0], &[]);
     assert_eq!((none.placed, none.placed_at_most, none.pieces), (0, 0, 0));
     // Rounding in the log is no reason to leave one over.
     assert_eq!(pack(&[0.1, 0.2], &[0.3]).placed, 2);
+}
+
+/// Fewest pieces come first, so that 3 and 5 m share the spool; 5 m alone go into the shortest piece that holds them. Of lids of 4.2 m a piece
+/// of 10 holds two, so that two of them hold four, whatever is left of each.
+#[test]
+fn short_pieces_are_used_up_first_and_no_piece_holds_a_part_of_a_length() {
+    assert_eq!(pack(&[5.0, 3.0], &[400.0, 6.0, 4.0]).piece_of, [Some(0), Some(0)]);
+    assert_eq!(pack(&[5.0], &[400.0, 6.0, 4.0]).piece_of, [Some(1)]);
+    let lids = pack(&[4.2; 6], &[10.0, 10.0]);
+    assert_eq!((lids.placed, lids.placed_at_most), (4, 4));
+    let many = pack(&[4.2; 400], &[10.0; 140]);
+    assert_eq!((many.placed, many.placed_at_most), (280, 280));
 }
 
 #[test]

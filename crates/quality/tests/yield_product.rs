@@ -82,9 +82,10 @@ fn the_interval_of_the_feed_holds_the_need_as_often_as_it_says() {
             words(runs.iter().map(ToString::to_string).collect()),
             words(sds.iter().map(|sd| (100.0 * sd).to_string()).collect())
         );
-        // Two runs of one stage among others are next to none: the interval is wider than it need be.
+        // Two runs of one stage among well-known others are next to none, and the interval is a little wider
+        // than it need be.
         let mixed = runs.contains(&2) && runs.iter().any(|n| *n > 2);
-        let allowed = if mixed { 93.0..=99.5 } else { 93.0..=97.0 };
+        let allowed = if mixed { 93.0..=98.0 } else { 93.0..=97.0 };
         assert!(allowed.contains(&normal) && allowed.contains(&beta), "{runs:?}: {normal} {beta}");
     }
 }
@@ -146,7 +147,13 @@ fn one_run_has_no_spread_and_what_is_no_yield_is_refused() {
         assert!(Stage::new(wrong).is_none());
     }
     let same = Stage::new(&[0.9, 0.9]).unwrap();
-    assert!(predict(&[same]).interval(0.95).is_none());
+    assert!(predict(&[same]).interval(0.95).is_none() && !same.has_spread());
+    assert!(predict(&[same, twice]).interval(0.95).is_none());
+    // Of weighings with an uncertainty it is no less than that: a tenth of 0.9, by hand.
+    let coarse = Stage::weighed(&[(0.9, 0.09), (0.9, 0.09), (0.9, 0.09)]).unwrap();
+    let (low, _) = predict(&[coarse]).interval(0.95).unwrap();
+    let half = 4.302_653 * 0.1 * (4.0_f64 / 3.0).sqrt();
+    assert!((low.ln() - 0.9_f64.ln() + half).abs() < 1e-7, "{low}");
     assert!((predict(&[same]).typical() - 0.9).abs() < 1e-12);
     assert_eq!(predict(&[]).interval(0.95), Some((1.0, 1.0)));
 }
