@@ -2,7 +2,7 @@
 
 use crate::words::unit;
 use secondmelt_record::facts::{Does, Fault, Outcome, Role, Settings, Step, Trial, Weighing};
-use secondmelt_record::findings::Verdict;
+use secondmelt_record::findings::{Decision, Verdict};
 use secondmelt_record::spools::Spools;
 use secondmelt_record::units::{least_of_setting, of_setting};
 use secondmelt_record::{Code, Line, Out, Problem};
@@ -22,6 +22,8 @@ pub(crate) struct Told {
     pub(crate) settings: Known,
     /// What was changed, in words.
     pub(crate) changed: Option<String>,
+    /// How often something was said to have changed that no setting tells, up to this trial.
+    pub(crate) era: u32,
     /// Milliseconds since 1970.
     pub(crate) at_ms: Option<i64>,
 }
@@ -77,10 +79,14 @@ pub(crate) struct Book {
     entries: Vec<Entry>,
     known: HashMap<Key, usize>,
     steps: BTreeMap<String, StepFact>,
+    /// Their names in the order in which they came.
+    step_order: Vec<String>,
     /// Lots that each step put out, and whether printers can use them.
     spools: Spools,
     /// Lots that went into each step.
     took: BTreeMap<String, BTreeSet<String>>,
+    /// A lot that each step put out as scrap.
+    scrapped: BTreeMap<String, String>,
     /// Names of settings that say no unit and have been answered.
     answered: BTreeSet<String>,
 }
@@ -113,7 +119,8 @@ impl Book {
             good,
             fault: trial.fault,
             settings,
-            changed: trial.changed.as_deref().and_then(text),
+            changed: trial.changed.as_deref().and_then(text).filter(|words| !is_nothing(words)),
+            era: 0,
             at_ms: trial.at.as_ref().and_then(|at| Some(at.instant()?.as_millisecond())),
         };
         let spot = trial.src.as_ref().and_then(|src| {
@@ -173,16 +180,26 @@ impl Book {
             settings: self.settings(step.settings.as_ref(), line, out),
             at_ms: step.at.as_ref().and_then(|at| Some(at.instant()?.as_millisecond())),
         };
-        let first = self.steps.entry(step.step.to_string()).or_insert_with(|| fact.clone());
+        let name = step.step.to_string();
+        if !self.steps.contains_key(&name) {
+            self.step_order.push(name.clone());
+        }
+        let first = self.steps.entry(name).or_insert_with(|| fact.clone());
         (*first != fact).then(|| line.contradiction("step", &step.step))
     }
 
     /// Takes which lots went into a step and came out of it.
     pub(crate) fn weighing(&mut self, weighing: &Weighing<'_>) {
         self.spools.weighing(weighing);
-        if weighing.role == Role::In {
-            let took = self.took.entry(weighing.step.to_string()).or_default();
-            took.insert(weighing.lot.to_string());
+        let (step, lot) = (weighing.step.to_string(), weighing.lot.to_string());
+        match weighing.role {
+            Role::In => {
+                self.took.entry(step).or_default().insert(lot);
+            }
+            Role::Scrap | Role::OffTolerance => {
+                self.scrapped.entry(step).or_insert(lot);
+            }
+            _ => {}
         }
     }
 
@@ -232,33 +249,55 @@ impl Book {
         known
     }
 
-    /// All trials that count: those written down, and extrusions whose spools were judged. Trials by
-    /// the order of their times, those without a time after them as they came.
-    pub(crate) fn trials(&self) -> Vec<Told> {
+    /// All trials that count, and extrusions whose spools were judged without a decision. Trials by the
+    /// order of their times, those without a time after them as they came.
+    pub(crate) fn trials(&self) -> (Vec<Told>, Vec<Told>) {
         let written =
             self.entries.iter().filter(|entry| !entry.void).map(|entry| entry.told.clone());
-        let mut trials: Vec<Told> = written
-            .chain(self.steps.iter().filter_map(|(name, step)| self.extrusion(name, step)))
-            .collect();
+        let mut trials: Vec<Told> = written.collect();
+        let mut open = Vec::new();
+        for name in &self.step_order {
+            let Some((told, decided)) = self.extrusion(name) else { continue };
+            if decided { trials.push(told) } else { open.push(told) }
+        }
         trials.sort_by_key(|trial| trial.at_ms.unwrap_or(i64::MAX));
-        trials
+        (trials, open)
     }
 
-    /// An extrusion as a trial: good where some printer takes every spool of it that was judged.
-    fn extrusion(&self, name: &str, step: &StepFact) -> Option<Told> {
-        let lots = self.spools.gave(name)?;
-        let good = self.spools.good(name)?;
-        Some(Told {
-            lot: lots.first()?.clone(),
+    /// An extrusion as a trial, and whether it is decided: good where each spool of it that was judged is
+    /// taken by some printer, failed where one is refused or where scrap alone came of it. None where
+    /// nothing of it was judged, and where a trial of its own tells of it.
+    fn extrusion(&self, name: &str) -> Option<(Told, bool)> {
+        let step = self.steps.get(name)?;
+        let gave = self.spools.gave(name);
+        let decision = match gave {
+            Some(_) => self.spools.step(name, None)?,
+            None => Decision::Fails,
+        };
+        let lot = gave.and_then(BTreeSet::first).or_else(|| self.scrapped.get(name))?;
+        let told_itself = self.entries.iter().any(|entry| {
+            entry.told.machine == step.machine
+                && gave.is_some_and(|lots| lots.contains(&entry.told.lot))
+        });
+        let told = Told {
+            lot: lot.clone(),
             from: self.took.get(name).cloned().unwrap_or_default(),
             machine: step.machine.clone(),
             part: None,
             complexity: None,
-            good,
+            good: decision == Decision::Conforms,
             fault: None,
             settings: step.settings.clone(),
             changed: None,
+            era: 0,
             at_ms: step.at_ms,
-        })
+        };
+        (!told_itself).then_some((told, decision != Decision::Undecided))
     }
+}
+
+/// Whether words say that nothing was changed.
+fn is_nothing(words: &str) -> bool {
+    let words = words.trim_matches(|c: char| !c.is_alphanumeric()).to_lowercase();
+    ["", "no", "none", "nothing", "no change", "same", "n/a"].contains(&words.as_str())
 }

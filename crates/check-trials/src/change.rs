@@ -19,6 +19,8 @@ pub(crate) enum Feature<'g> {
     /// The lot it was made from.
     Lot,
     Difficulty,
+    /// What was said to have changed beside the settings.
+    Noted,
 }
 
 /// A pair of trials.
@@ -34,6 +36,8 @@ pub(crate) struct Change<'g> {
     pub(crate) alike: Vec<&'g Told>,
     /// How many trials of the part there are beside.
     pub(crate) unlike: usize,
+    /// Whether it is known which of the two was the first.
+    pub(crate) ordered: bool,
 }
 
 /// Of each part the last time that a failed trial was followed by a good one.
@@ -51,7 +55,9 @@ fn last_change<'g>(part: Option<&'g str>, trials: &[&'g Told]) -> Option<Change<
     };
     let alike: Vec<&Told> = trials.iter().copied().filter(alike).collect();
     let unlike = trials.len() - alike.len();
-    Some(Change { part, failed, good, changed, alike, unlike })
+    let (dated, all) = (trials.iter().filter(|trial| trial.at_ms.is_some()).count(), trials.len());
+    let ordered = dated == 0 || (dated == all && failed.at_ms != good.at_ms);
+    Some(Change { part, failed, good, changed, alike, unlike, ordered })
 }
 
 /// Everything in which two trials differ.
@@ -61,7 +67,7 @@ fn changed<'g>(failed: &'g Told, good: &'g Told) -> Vec<Feature<'g>> {
     };
     let settings = names(|told| &told.settings.values).into_iter().map(Feature::Setting);
     let bare = names(|told| &told.settings.bare).into_iter().map(Feature::Bare);
-    let all = settings.chain(bare).chain([Feature::Lot, Feature::Difficulty]);
+    let all = settings.chain(bare).chain([Feature::Lot, Feature::Difficulty, Feature::Noted]);
     all.filter(|one| !one.same(failed, good)).collect()
 }
 
@@ -71,6 +77,7 @@ type Rest<'g> = (
     BTreeMap<&'g str, u64>,
     Option<&'g BTreeSet<String>>,
     Option<Option<u64>>,
+    Option<u32>,
 );
 
 fn rest<'g>(trial: &'g Told, but: &[Feature<'_>]) -> Rest<'g> {
@@ -83,6 +90,7 @@ fn rest<'g>(trial: &'g Told, but: &[Feature<'_>]) -> Rest<'g> {
         of(&trial.settings.bare, Feature::Bare),
         (!but.contains(&Feature::Lot)).then_some(&trial.from),
         (!but.contains(&Feature::Difficulty)).then_some(trial.complexity),
+        (!but.contains(&Feature::Noted)).then_some(trial.era),
     )
 }
 
@@ -95,6 +103,7 @@ impl Feature<'_> {
             // What nobody has written down may have changed.
             Self::Lot => a.from == b.from && !a.from.is_empty(),
             Self::Difficulty => a.complexity == b.complexity,
+            Self::Noted => a.era == b.era,
         }
     }
 
@@ -113,6 +122,7 @@ impl Feature<'_> {
             Self::Setting(name) | Self::Bare(name) => name.to_owned(),
             Self::Lot => "lot".to_owned(),
             Self::Difficulty => "difficulty".to_owned(),
+            Self::Noted => "noted".to_owned(),
         }
     }
 }
@@ -138,6 +148,10 @@ impl<'g> Change<'g> {
                 None => format!("{name} (recorded for one of both only)"),
             },
             Feature::Bare(name) => format!("{name} (which cannot be read)"),
+            Feature::Noted => match self.good.changed.as_deref() {
+                Some(words) => format!("what was noted (\"{words}\")"),
+                None => "what was noted in between".to_owned(),
+            },
             Feature::Lot => format!("the lot ({} to {})", lots(self.failed), lots(self.good)),
             Feature::Difficulty => {
                 format!("the difficulty ({} to {})", level(self.failed), level(self.good))

@@ -1,7 +1,7 @@
 //! What the trials of a step say of its share of good ones.
 
-use crate::book::{Known, Told};
-use crate::group::{Group, as_now, good, series};
+use crate::book::Told;
+use crate::group::{Group, as_now, good, last_is_known, same, series};
 use crate::lab::Lab;
 use crate::options::Settled;
 use crate::words::{fraction, percent, plural, rounded};
@@ -32,8 +32,16 @@ pub(crate) struct Cell<'g> {
     good: u64,
     pub(crate) now_trials: u64,
     pub(crate) now_good: u64,
-    /// The settings of now.
-    pub(crate) now: &'g Known,
+    /// The last trial, whose settings are those of now.
+    pub(crate) last: &'g Told,
+    /// Whether it is known to be the last.
+    last_is_known: bool,
+    /// Extrusions that are undecided, with the settings of now and in all.
+    open: (u64, u64),
+    /// Number of the trial by which the settings of now had been proven before they no longer were.
+    was_proven: Option<u64>,
+    /// Trials without a time.
+    undated: u64,
     asked: f64,
     confidence: f64,
     pub(crate) standing: Standing,
@@ -69,6 +77,22 @@ fn cell<'g>(
     let now = &as_now(trials)[..];
     let (n, now_n) = (trials.len() as u64, now.len() as u64);
     let (hits, now_hits) = (good(trials), good(now));
+    let last = trials.last().copied()?;
+    let last_is_known = last_is_known(trials);
+    // An extrusion that is undecided may be good or not: what is shown holds either way.
+    let of_cell = |told: &&Told| complexity.is_none() && told.complexity.is_none();
+    let open = group.open.iter().filter(of_cell).count() as u64;
+    let open_now = group.open.iter().filter(of_cell).filter(|told| same(told, last)).count() as u64;
+    let now_bad = now_n - now_hits;
+    let shown = |open_good: u64, open_bad: u64| {
+        standing(now_hits + open_good, now_bad + open_bad, asked, error)
+    };
+    let standing_now = match (shown(0, open_now)?, shown(open_now, 0)?) {
+        _ if !last_is_known => Standing::NotYet,
+        (Standing::Proven, _) => Standing::Proven,
+        (_, Standing::Refuted) => Standing::Refuted,
+        _ => Standing::NotYet,
+    };
     Some(Cell {
         group,
         complexity,
@@ -76,14 +100,37 @@ fn cell<'g>(
         good: hits,
         now_trials: now_n,
         now_good: now_hits,
-        now: &trials.last()?.settings,
+        last,
+        last_is_known,
+        open: (open_now, open),
+        was_proven: if standing_now == Standing::Proven {
+            None
+        } else {
+            was_proven(now, asked, error)
+        },
+        undated: trials.iter().filter(|trial| trial.at_ms.is_none()).count() as u64,
         asked,
         confidence: settled.confidence,
-        standing: standing(now_hits, now_n - now_hits, asked, error)?,
-        more_good: more_good(now_hits, now_n - now_hits, asked, error),
-        all: standing(hits, n - hits, asked, whole)?,
+        standing: standing_now,
+        more_good: more_good(now_hits, now_bad + open_now, asked, error).filter(|_| last_is_known),
+        all: standing(hits + open, n - hits, asked, whole)?,
         series: number,
     })
+}
+
+/// By which of some trials a share above what is asked had first been proven.
+fn was_proven(now: &[&Told], asked: f64, error: f64) -> Option<u64> {
+    let (mut good, mut bad) = (0, 0);
+    now.iter()
+        .position(|trial| {
+            if trial.good {
+                good += 1
+            } else {
+                bad += 1
+            }
+            trial.good && standing(good, bad, asked, error) == Some(Standing::Proven)
+        })
+        .map(|at| at as u64 + 1)
 }
 
 impl Cell<'_> {
@@ -105,6 +152,7 @@ impl Cell<'_> {
             shown_pct: percent(lower(self.good, self.trials, self.confidence).unwrap_or(0.0)),
             now_trials: Count(self.now_trials),
             now_good: Count(self.now_good),
+            open: (self.open.1 > 0).then_some(Count(self.open.1)),
             standing: match self.standing {
                 Standing::Proven => Proof::Proven,
                 Standing::NotYet => Proof::NotYet,
@@ -113,8 +161,14 @@ impl Cell<'_> {
             more_good: self.more_good.map(Count),
             series: series(0),
             series_one_failed: series(1),
+            series_as_failed: series(self.now_trials - self.now_good),
             ..TrialEvidence::default()
         }
+    }
+
+    /// Whether all trials say that it is not worth going on.
+    pub(crate) fn is_stopped(&self) -> bool {
+        self.all == Standing::Refuted && self.standing != Standing::Proven
     }
 
     /// The verdict on the settings of now, and that it is not worth going on where all trials
@@ -125,7 +179,18 @@ impl Cell<'_> {
         let mut counted =
             format!("{hits} of {} with the settings of now came out well", plural(n, "trial"));
         if self.series > 1 {
-            counted += &format!(" (series {} of settings)", self.series);
+            counted +=
+                &format!(" (series {} of settings, of which each is asked for more)", self.series);
+        }
+        if self.open.0 > 0 {
+            counted += &format!(
+                ", and {} undecided, which may be either (check-tolerance)",
+                if self.open.0 == 1 {
+                    "1 more is".to_owned()
+                } else {
+                    format!("{} more are", self.open.0)
+                }
+            );
         }
         let (result, said) = match self.standing {
             Standing::Proven => (Decision::Conforms, format!("proven: {counted}")),
@@ -135,14 +200,31 @@ impl Cell<'_> {
                     "refuted: {counted}, too few for {asked} %; change something before the next trial"
                 ),
             ),
+            Standing::NotYet if !self.last_is_known => (
+                Decision::Undecided,
+                "not yet: which trial was the last, and so which settings are those of now, is not known: say when each was \
+                 (`at`)"
+                    .to_owned(),
+            ),
             Standing::NotYet => {
-                (Decision::Undecided, format!("not yet: {counted}; {}", self.way(n, hits)))
+                let before = self.was_proven.map_or_else(String::new, |trial| {
+                    format!("; it had been proven by trial {trial}, so that something has changed since: find out what")
+                });
+                (Decision::Undecided, format!("not yet: {counted}; {}{before}", self.way(n, hits)))
             }
         };
+        let undated = match self.undated {
+            0 => String::new(),
+            n => format!(
+                "; {} no time, so that a record told twice counts twice",
+                if n == 1 { "1 trial has".to_owned() } else { format!("{n} trials have") }
+            ),
+        };
+        let said = format!("{said}{undated}");
         let mut verdicts = vec![self.verdict(CHECK, RULE, result, (hits, n), said)];
-        if self.all == Standing::Refuted && self.standing != Standing::Proven {
+        if self.is_stopped() {
             let said = format!(
-                "{} of all {} came out well, whatever the settings, too few for {asked} %: do not go on like this; \
+                "{} of {} came out well, whatever the settings, too few for {asked} %: do not go on like this; \
                  look for another cause (the plastic, its moisture, the machine) before the next trial",
                 self.good,
                 plural(self.trials, "trial")

@@ -1,6 +1,6 @@
 //! What helped: the settings that changed between a failed trial and a good one.
 
-use crate::change::{Change, last_changes};
+use crate::change::{Change, Feature, last_changes};
 use crate::group::Group;
 use crate::lab::Lab;
 use crate::next_trial;
@@ -29,7 +29,12 @@ const SCREEN_FROM: usize = 3;
 
 /// Writes what is known of what helped, for each part.
 pub(crate) fn write(group: &Group, lab: &Lab, settled: &Settled, out: &mut Out) {
-    let changes = last_changes(group);
+    let (changes, unordered): (Vec<Change<'_>>, Vec<Change<'_>>) =
+        last_changes(group).into_iter().partition(|change| change.ordered);
+    for change in &unordered {
+        let said = "which came first is not known: say when each trial was (`at`)".to_owned();
+        out.write(&verdict(group, change, (Decision::Undecided, said)));
+    }
     let tables: Vec<Option<(Table, f64)>> = changes
         .iter()
         .map(|change| change.table().and_then(|table| Some((table, table.fisher_two_sided()?))))
@@ -77,7 +82,7 @@ pub(crate) fn write(group: &Group, lab: &Lab, settled: &Settled, out: &mut Out) 
 fn outside(group: &Group, change: &Change<'_>, lab: &Lab) -> Vec<String> {
     let changed: Vec<String> = change.changed.iter().map(|one| one.name()).collect();
     let left = change.good.settings.values.iter().filter_map(|(name, value)| {
-        let window = lab.window(name, group.machine.as_deref(), group.material.as_deref());
+        let window = group.window(name, lab);
         (!changed.contains(name) && !holds(window, *value)).then(|| {
             format!(
                 "{name} of the good trial, {}, is outside its window, {}",
@@ -91,10 +96,10 @@ fn outside(group: &Group, change: &Change<'_>, lab: &Lab) -> Vec<String> {
 
 /// Changed settings with both values inside their windows, as factors of a design.
 fn factors(group: &Group, change: &Change<'_>, lab: &Lab) -> Vec<Factor> {
-    let factor = |one: &crate::change::Feature<'_>| {
+    let factor = |one: &Feature<'_>| {
         let (failed, good) = change.values(*one)?;
         let name = one.name();
-        let window = lab.window(&name, group.machine.as_deref(), group.material.as_deref());
+        let window = group.window(&name, lab);
         let inside = holds(window, failed) && holds(window, good);
         inside.then(|| Factor { name, low: failed.min(good), high: failed.max(good) })
     };
@@ -214,7 +219,9 @@ fn verdict<'g>(
 ) -> Verdict<'g> {
     let part = change.part.map(|part| format!(", {part}")).unwrap_or_default();
     let noted = match change.good.changed.as_deref() {
-        Some(words) if !change.changed.is_empty() => format!("; noted with it: \"{words}\""),
+        Some(words) if !change.changed.is_empty() && !change.changed.contains(&Feature::Noted) => {
+            format!("; noted with it: \"{words}\"")
+        }
         _ => String::new(),
     };
     Verdict {
@@ -224,7 +231,7 @@ fn verdict<'g>(
         material: group.material_name(),
         rule: Text::from(RULE),
         why: Text::from(format!(
-            "{}{part}: between the last failed trial and the good one after it {said}{noted}",
+            "{}{part}: between the last failed trial that a good one followed and that good one {said}{noted}",
             group.named()
         )),
         ..Verdict::default()

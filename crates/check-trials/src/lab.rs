@@ -108,8 +108,15 @@ impl Lab {
         found.map(|pct| pct / 100.0).filter(|share| *share > 0.0 && *share < 1.0)
     }
 
-    /// The window of a setting: the tightest of machine, card of the material, and limits.
-    pub(crate) fn window(&self, name: &str, machine: Option<&str>, material: Option<&str>) -> Ends {
+    /// The window of a setting: the tightest of machine, card of the material, and limits. The cards that come
+    /// with the program tell of extruding, and say nothing of a printer.
+    pub(crate) fn window(
+        &self,
+        name: &str,
+        does: Option<Does>,
+        machine: Option<&str>,
+        material: Option<&str>,
+    ) -> Ends {
         let mut window: Ends = (None, None);
         let mut narrow = |(low, high): Ends| {
             window = (tighter(window.0, low, f64::max), tighter(window.1, high, f64::min));
@@ -121,7 +128,7 @@ impl Lab {
         if name == "melt_c"
             && let Some(material) = material
         {
-            narrow(self.card(material));
+            narrow(self.card(material, does != Some(Does::Print)));
         }
         for ((what, of_machine, of_material), ends) in &self.limits {
             let holds =
@@ -138,14 +145,14 @@ impl Lab {
         self.cards.contains_key(material) || cards::card(material).is_some()
     }
 
-    /// Melt temperatures of a material: of the lab's own card, else of the one that comes with the
-    /// program.
-    fn card(&self, material: &str) -> Ends {
+    /// Melt temperatures of a material: of the lab's own card, else, where it is extruded, of the one that
+    /// comes with the program.
+    fn card(&self, material: &str, extrudes: bool) -> Ends {
         let own = self.cards.get(material).copied().filter(|ends| *ends != (None, None));
         let usual = || {
             cards::card(material).map(|card| (Some(card.extrusion.min), Some(card.extrusion.max)))
         };
-        own.or_else(usual).unwrap_or((None, None))
+        own.or_else(|| usual().filter(|_| extrudes)).unwrap_or((None, None))
     }
 }
 

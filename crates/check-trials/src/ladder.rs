@@ -1,8 +1,10 @@
 //! Whether harder parts may be tried: only when the easier ones are proven.
 
-use crate::book::Known;
+use crate::book::{Known, Told};
 use crate::evidence::Cell;
-use crate::group::Group;
+use crate::group::{self, Group};
+use crate::lab::Lab;
+use crate::windows::holds;
 use crate::words::plural;
 use secondmelt_quality::sequential::Standing;
 use secondmelt_record::findings::{Decision, Verdict};
@@ -13,13 +15,20 @@ const RULE: &str = "the next difficulty is open where every lower one, from 1 on
                     settings; good trials of harder parts do not stand in for those of easier ones";
 
 /// The verdict; none where no trial names a difficulty.
-pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdict<'g>> {
+pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>], lab: &Lab) -> Option<Verdict<'g>> {
     let top = cells.iter().filter_map(|cell| cell.complexity).max()?;
     let at = |level: u64| cells.iter().find(|cell| cell.complexity == Some(level));
     let proven = |level: u64| at(level).filter(|cell| cell.standing == Standing::Proven);
     // One that is missing ends the count, so it is no longer than the list of cells.
-    let first = proven(1).map(|cell| cell.now);
-    let same = |level: &u64| proven(*level).is_some_and(|cell| Some(cell.now) == first);
+    let first = proven(1).map(|cell| cell.last);
+    let inside = |told: &Told| {
+        told.settings.values.iter().all(|(name, value)| holds(group.window(name, lab), *value))
+    };
+    let same = |level: &u64| {
+        proven(*level)
+            .zip(first)
+            .is_some_and(|(cell, first)| group::same(cell.last, first) && inside(first))
+    };
     let reached = (1..=top).take_while(same).last().unwrap_or(0);
     let next = reached + 1;
     let (result, said) = match at(next) {
@@ -35,13 +44,19 @@ pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdic
             Decision::Fails,
             format!("difficulty {next} is refuted: step back and change something there"),
         ),
+        Some(cell) if cell.standing == Standing::Proven && !inside(cell.last) => (
+            Decision::Undecided,
+            format!(
+                "difficulty {next} is proven with a setting outside its window: prove it inside, or correct the window"
+            ),
+        ),
         Some(cell) if cell.standing == Standing::Proven => (
             Decision::Undecided,
             format!(
                 "difficulty {next} is proven with other settings than {} below it ({}): nothing shows that one set of them \
                  serves both; prove either with the settings of the other before harder parts",
                 if reached == 1 { "difficulty 1" } else { "those" },
-                first.map_or_else(String::new, |first| unlike(cell.now, first))
+                first.map_or_else(String::new, |first| unlike(cell.last, first))
             ),
         ),
         Some(cell) => {
@@ -71,7 +86,10 @@ pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>]) -> Option<Verdic
 }
 
 /// "bed_c 75, not 60".
-fn unlike(here: &Known, there: &Known) -> String {
+fn unlike(here: &Told, there: &Told) -> String {
+    let noted =
+        (here.era != there.era).then(|| "something else was noted to have changed".to_owned());
+    let (here, there) = (&here.settings, &there.settings);
     let told = |value: Option<f64>| value.map_or("not recorded".to_owned(), |x| x.to_string());
     let mut names: Vec<&String> = here.all().chain(there.all()).map(|(name, _)| name).collect();
     names.sort();
@@ -83,5 +101,5 @@ fn unlike(here: &Known, there: &Known) -> String {
         let (here, there) = (of(here, name), of(there, name));
         (here != there).then(|| format!("{name} {}, not {}", told(here), told(there)))
     });
-    unlike.collect::<Vec<_>>().join("; ")
+    unlike.chain(noted).collect::<Vec<_>>().join("; ")
 }

@@ -104,12 +104,17 @@ impl Filter for CheckTrials {
                 out.write(&cell.finding());
                 cell.verdicts().iter().for_each(|verdict| out.write(verdict));
             }
-            ladder::verdict(group, &judged).iter().for_each(|verdict| out.write(verdict));
+            ladder::verdict(group, &judged, &self.lab)
+                .iter()
+                .for_each(|verdict| out.write(verdict));
             faults::shares(group).iter().for_each(|share| out.write(share));
             windows::verdicts(group, &self.lab).iter().for_each(|verdict| out.write(verdict));
             effects::effects(group).iter().for_each(|effect| out.write(effect));
             helped::write(group, &self.lab, &self.settled, out);
-            remedies::write(group, &self.lab, out);
+            // Where it is not worth going on, no single step of a setting is proposed.
+            if !judged.iter().any(evidence::Cell::is_stopped) {
+                remedies::write(group, &self.lab, out);
+            }
         }
         if let Some(asked) = &self.settled.screen {
             screen::write_asked(asked, &self.lab, self.settled.seed, out);

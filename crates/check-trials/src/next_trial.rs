@@ -18,7 +18,7 @@ const BITS_MIN: f64 = 0.001;
 /// setting stays as it was in the good trial.
 fn may(group: &Group, change: &Change<'_>, lab: &Lab, feature: Feature<'_>) -> May {
     let Feature::Setting(name) = feature else { return May { stay: true, go_back: false } };
-    let window = lab.window(name, group.machine.as_deref(), group.material.as_deref());
+    let window = group.window(name, lab);
     match change.values(feature) {
         Some((failed, good)) => May { stay: holds(window, good), go_back: holds(window, failed) },
         None => May {

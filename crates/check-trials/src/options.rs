@@ -85,9 +85,16 @@ impl Options {
         if let Some(screen) = &screen {
             crate::screen::size(screen.factors.len(), screen.runs)?;
         }
+        let confidence = share("confidence-pct", self.confidence_pct)?;
+        if confidence < 0.5 {
+            return Err(format!(
+                "--confidence-pct {}: expected 50 or more, and below 100",
+                self.confidence_pct
+            ));
+        }
         Ok(Settled {
             asked: share("asked-pct", self.asked_pct)?,
-            confidence: share("confidence-pct", self.confidence_pct)?,
+            confidence,
             screen,
             seed: self.seed,
         })

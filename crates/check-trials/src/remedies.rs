@@ -90,8 +90,7 @@ fn proposal<'g>(
     let left = |remedy: &&Remedy| {
         let from = last.settings.get(&remedy.setting)?;
         let to = rounded(from + remedy.change);
-        let window =
-            lab.window(&remedy.setting, group.machine.as_deref(), group.material.as_deref());
+        let window = group.window(&remedy.setting, lab);
         let inside = holds(window, to) && holds((Some(remedy.low), Some(remedy.high)), to);
         (inside
             && !worn_out(trials, fault, &remedy.setting)
@@ -107,8 +106,7 @@ fn proposal<'g>(
             (entry.remedies.iter().find(unknown)?, None)
         }
     };
-    let (low, high) =
-        lab.window(&remedy.setting, group.machine.as_deref(), group.material.as_deref());
+    let (low, high) = group.window(&remedy.setting, lab);
     let (low, high) = (
         low.map_or(remedy.low, |x| x.max(remedy.low)),
         high.map_or(remedy.high, |x| x.min(remedy.high)),

@@ -46,10 +46,11 @@ pub(crate) fn write_asked(asked: &Screen, lab: &Lab, seed: u64, out: &mut Out) {
         why: Text::from(why),
         ..Verdict::default()
     };
+    let does = machine.and_then(|machine| lab.does(machine));
     let mut outside = false;
     let mut unknown = Vec::new();
     for factor in &asked.factors {
-        let window = lab.window(&factor.name, machine, material);
+        let window = lab.window(&factor.name, does, machine, material);
         if window == (None, None) {
             unknown.push(factor.name.clone());
         }
@@ -147,7 +148,14 @@ pub(crate) fn write(
 
 /// Of Plackett and Burman III, since main effects are mixed with interactions of two.
 fn resolution(made: &designs::Design) -> Option<Count> {
-    if made.cyclic { Some(Count(3)) } else { made.resolution.map(Count::from) }
+    // Two settings have one interaction, which is mixed with neither.
+    if made.settings() < 3 {
+        None
+    } else if made.cyclic {
+        Some(Count(3))
+    } else {
+        made.resolution.map(Count::from)
+    }
 }
 
 fn basis(made: &designs::Design) -> &'static str {

@@ -33,7 +33,7 @@ pub(crate) fn verdicts<'g>(group: &'g Group, lab: &Lab) -> Vec<Verdict<'g>> {
         group.trials.iter().flat_map(|trial| trial.settings.values.keys()).collect();
     let windows: BTreeMap<&String, Ends> = names
         .into_iter()
-        .map(|name| (name, lab.window(name, group.machine.as_deref(), group.material.as_deref())))
+        .map(|name| (name, group.window(name, lab)))
         .filter(|(_, window)| *window != (None, None))
         .collect();
     let mut left = Vec::new();

@@ -77,6 +77,10 @@ pub(crate) struct Held {
     pub(crate) made_g: f64,
     pub(crate) used_g: f64,
     pub(crate) stock_g: Option<f64>,
+    /// Whether it moved after its stock was weighed.
+    pub(crate) moved: bool,
+    /// Whether some of what went in or out of it was not weighed.
+    pub(crate) not_weighed: bool,
 }
 
 /// A kept piece.
@@ -99,11 +103,13 @@ impl Piece {
 }
 
 /// What trials say of a step.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Evidence {
     pub(crate) does: Does,
     pub(crate) machine: Option<String>,
     pub(crate) material: Option<String>,
+    pub(crate) complexity: Option<u64>,
+    pub(crate) asked_pct: f64,
     pub(crate) standing: Proof,
     pub(crate) trials: u64,
     pub(crate) good: u64,
@@ -111,11 +117,22 @@ pub(crate) struct Evidence {
     pub(crate) confidence: f64,
 }
 
+impl Evidence {
+    /// Whether it is about the same as another.
+    pub(crate) fn is_of_same(&self, other: &Self) -> bool {
+        let about =
+            |one: &Self| (one.does, one.machine.clone(), one.material.clone(), one.complexity);
+        about(self) == about(other)
+    }
+}
+
 /// That trials are not worth going on with.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Stop {
     pub(crate) machine: Option<String>,
     pub(crate) material: Option<String>,
+    /// The run that said so.
+    pub(crate) by: Option<String>,
     pub(crate) why: String,
 }
 
@@ -128,10 +145,12 @@ pub(crate) struct Book {
     pub(crate) machines: BTreeMap<String, MachineFact>,
     pub(crate) materials: BTreeMap<String, MaterialFact>,
     pub(crate) steps: BTreeMap<String, StepFact>,
-    /// Targets by quantity.
-    pub(crate) targets: BTreeMap<String, f64>,
+    /// Targets by quantity and, where they are for one, material.
+    pub(crate) targets: BTreeMap<(String, Option<String>), f64>,
     /// Lots that each step took in or put out.
     pub(crate) lots_of: BTreeMap<String, BTreeSet<String>>,
+    /// Lots that each step took in.
+    pub(crate) took: BTreeMap<String, BTreeSet<String>>,
     /// Lots that each step put out, and whether printers can use them.
     pub(crate) spools: Spools,
     pub(crate) balances: BTreeMap<String, Balance>,
@@ -150,6 +169,10 @@ pub(crate) struct Book {
     /// Passes left, by material and lot.
     pub(crate) passes_left: BTreeMap<(String, String), u64>,
     pub(crate) evidence: Vec<Evidence>,
+    /// The latest decision of each other check on a lot, by machine.
+    pub(crate) checks: BTreeMap<(String, String), BTreeMap<Option<String>, Decision>>,
+    /// Whether the reconciliation of all weighings fails.
+    pub(crate) reconciliation_fails: bool,
     /// Failed verdicts that trials are not worth going on with.
     pub(crate) stops: Vec<Stop>,
 }
@@ -159,8 +182,48 @@ impl Book {
     pub(crate) fn is_of(&self, step: &str, material: Option<&str>) -> bool {
         let Some(material) = material else { return true };
         let lots = self.lots_of.get(step);
-        let mut known = lots.into_iter().flatten().filter_map(|lot| self.lots.get(lot));
+        let mut known = lots.into_iter().flatten().filter_map(|lot| self.lots.get(lot)).peekable();
+        // Of several materials it may be any.
+        if known.peek().is_none() && lots.is_some() && self.materials_known().len() > 1 {
+            return false;
+        }
         known.all(|lot| lot.material == material)
+    }
+
+    /// Materials of all lots.
+    pub(crate) fn materials_known(&self) -> BTreeSet<&str> {
+        self.lots.values().map(|lot| lot.material.as_str()).collect()
+    }
+
+    /// A target, for a material where there is one for it.
+    pub(crate) fn target(&self, what: &str, material: Option<&str>) -> Option<f64> {
+        let of = |material: Option<&str>| {
+            self.targets.get(&(what.to_owned(), material.map(str::to_owned))).copied()
+        };
+        material.and_then(|material| of(Some(material))).or_else(|| of(None))
+    }
+
+    /// What was decided of the balance of a lot.
+    pub(crate) fn lot_decision(&self, lot: &str) -> Option<Decision> {
+        self.check("lot-balance", lot, None)
+    }
+
+    /// The decision of a check on a lot, for a machine or for the one that it suits best.
+    pub(crate) fn check(&self, check: &str, lot: &str, machine: Option<&str>) -> Option<Decision> {
+        let judged = self.checks.get(&(check.to_owned(), lot.to_owned()))?;
+        if let Some(decision) = judged.get(&machine.map(str::to_owned)) {
+            return Some(*decision);
+        }
+        let any = |result| judged.values().any(|decision| *decision == result);
+        let best = [Decision::Conforms, Decision::Undecided, Decision::Fails];
+        best.into_iter().find(|result| any(*result))
+    }
+
+    /// Checks of a lot that fail, for a machine or for every one.
+    pub(crate) fn failed(&self, lot: &str, machine: Option<&str>) -> Vec<&str> {
+        let of_lot = self.checks.keys().filter(|(_, of)| of == lot);
+        let fails = |check: &&str| self.check(check, lot, machine) == Some(Decision::Fails);
+        of_lot.map(|(check, _)| check.as_str()).filter(fails).collect()
     }
 
     /// What a step does, by its own record or by its balance.

@@ -2,7 +2,8 @@
 //! reasons to stop.
 
 use crate::book::{Balance, Book, Evidence, Stop};
-use crate::route::{Leg, Route, What, yield_of};
+use crate::options::Settled;
+use crate::route::{Leg, Route, ToWeigh, yield_of};
 use crate::target::Target;
 use crate::words::{joined, mass, plural, positive};
 use secondmelt_quality::yield_product::{Stage, predict};
@@ -18,15 +19,18 @@ const FIRST_G: f64 = 300.0;
 const STAGES_MAX: usize = 20;
 const CONFIDENCE: f64 = 0.95;
 /// Earlier runs that a last one is held against, the fewest.
-const BEFORE_MIN: usize = 3;
+const BEFORE_MIN: usize = 2;
+/// Checks on feed that stop a batch of it.
+const NEVER: &str = "never-melted";
 
 const CHECK: &str = "scale-up";
-const RULE: &str = "fails where evidence speaks against a larger batch: extruding refuted by its trials, trials not worth going on \
-                    with, the last extrusion refused by every printer or below the 95 % prediction interval of the yields before it, a \
-                    step that gave nothing, no pass left; undecided where evidence is missing: a yield, a balance that closes, a judged \
-                    extrusion, which run was the last; else conforms";
+const RULE: &str = "fails where evidence speaks against another batch: extruding refuted by its trials, trials not worth going on \
+                    with, the last extrusion refused by every printer (or by the one that is asked for), a last yield below the 95 % \
+                    prediction interval of the yields before it, a step that gave nothing, plastic that is never melted, no pass left; \
+                    undecided where evidence is missing or thin: a yield, a balance that closes, a judged last extrusion, which run was \
+                    the last, another check of it that fails, fewer good trials than are asked for; else conforms";
 const GATE: &str = "every balance of the stage closes, the yield of each step lies within the interval predicted from the runs before, \
-                    a printer takes every spool, the melt flow keeps its limit, and no trial is refuted";
+                    a printer takes every spool, no other check of them fails, and its trials come out as well as is asked";
 
 /// What speaks against growing, and what is missing.
 struct Reasons {
@@ -35,9 +39,10 @@ struct Reasons {
 }
 
 /// Writes the verdict on growing and the stages.
-pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) {
-    let largest = largest(book, route);
-    let reasons = reasons(book, target, route);
+pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settled, out: &mut Out) {
+    let printer = settled.printer.as_deref();
+    let largest = largest(book, route, printer);
+    let reasons = reasons(book, target, route, printer);
     let sizes = sizes(largest.map(|(_, grams)| grams), target.grams);
     let first = sizes.first().copied().unwrap_or(target.grams);
     let (result, why) = match (reasons.stop.as_slice(), reasons.wait.as_slice()) {
@@ -46,7 +51,10 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) 
             format!("nothing speaks against {} next{}", mass(first), shown(book, target)),
         ),
         ([], wait) => (Decision::Undecided, format!("before {}: {}", mass(first), wait.join("; "))),
-        (stop, _) => (Decision::Fails, format!("the batch should not grow: {}", stop.join("; "))),
+        (stop, _) => (
+            Decision::Fails,
+            format!("no further batch before this is cleared up: {}", stop.join("; ")),
+        ),
     };
     let before = match largest {
         Some((step, grams)) => {
@@ -89,11 +97,11 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) 
 }
 
 /// The extrusion that made most, of those whose balance closes and that some printer is known to take.
-fn largest<'r>(book: &Book, route: &'r Route) -> Option<(&'r str, f64)> {
+fn largest<'r>(book: &Book, route: &'r Route, printer: Option<&str>) -> Option<(&'r str, f64)> {
     let steps = extruding(route)?.steps.iter();
     let made = steps.filter_map(|step| {
         let balance = book.balances.get(step)?;
-        let good = book.is_closed(step) && book.spools.good(step) == Some(true);
+        let good = book.is_closed(step) && taken(book, step, printer) == Some(Decision::Conforms);
         let good = good && balance.out_g > 0.0;
         good.then_some((step.as_str(), balance.out_g))
     });
@@ -101,7 +109,21 @@ fn largest<'r>(book: &Book, route: &'r Route) -> Option<(&'r str, f64)> {
 }
 
 fn extruding(route: &Route) -> Option<&Leg> {
-    route.legs.iter().find(|leg| leg.what == What::Step(Does::Extrude))
+    route.legs.iter().find(|leg| leg.does() == Some(Does::Extrude))
+}
+
+/// Whether what a step gave is taken by a printer. By the one that is asked for, spools count that it takes in
+/// part: what is cut out of them is a stage of the route.
+fn taken(book: &Book, step: &str, printer: Option<&str>) -> Option<Decision> {
+    let kept = |printer: &str| -> Option<Vec<f64>> {
+        let lots = book.spools.gave(step)?.iter();
+        lots.map(|lot| book.kept.get(&(lot.clone(), printer.to_owned())).copied()).collect()
+    };
+    match printer.and_then(kept) {
+        Some(kept) if kept.iter().all(|share| *share > 0.0) => Some(Decision::Conforms),
+        Some(_) => Some(Decision::Fails),
+        None => book.spools.step(step, printer),
+    }
 }
 
 /// What each stage makes, in g, the last one what is wanted: even factors of at most [`FACTOR`].
@@ -130,10 +152,10 @@ fn sizes(largest: Option<f64>, wanted: f64) -> Vec<f64> {
     sizes
 }
 
-fn reasons(book: &Book, target: &Target, route: &Route) -> Reasons {
+fn reasons(book: &Book, target: &Target, route: &Route, printer: Option<&str>) -> Reasons {
     let mut reasons = Reasons { stop: Vec::new(), wait: Vec::new() };
-    let (never, once) = route.to_weigh();
-    let unknown: Vec<String> = never.into_iter().chain(once).collect();
+    let ToWeigh { never, once, alike } = route.to_weigh();
+    let unknown: Vec<String> = never.into_iter().chain(once).chain(alike).collect();
     if !unknown.is_empty() {
         reasons.wait.push(format!(
             "the yield of {} or its spread is not known: weigh first",
@@ -169,10 +191,16 @@ fn reasons(book: &Book, target: &Target, route: &Route) -> Reasons {
             joined(&open)
         ));
     }
-    trials(book, target, route, &mut reasons);
+    if book.reconciliation_fails {
+        reasons
+            .wait
+            .push("the weighings together contradict one another (reconciliation)".to_owned());
+    }
+    trials(book, target, route, printer, &mut reasons);
     passes(book, target, &mut reasons);
+    never_melted(book, target, &mut reasons);
     if let Some(leg) = extruding(route) {
-        last_extrusion(book, leg, &mut reasons);
+        last_extrusion(book, leg, printer, &mut reasons);
     }
     for leg in &route.legs {
         fallen_yield(book, leg, &mut reasons);
@@ -188,7 +216,13 @@ fn of_material<'b>(book: &'b Book, target: &'b Target) -> impl Iterator<Item = &
     })
 }
 
-fn trials(book: &Book, target: &Target, route: &Route, reasons: &mut Reasons) {
+fn trials(
+    book: &Book,
+    target: &Target,
+    route: &Route,
+    printer: Option<&str>,
+    reasons: &mut Reasons,
+) {
     for evidence in of_material(book, target).filter(|e| e.standing == Proof::Refuted) {
         let on =
             evidence.machine.as_deref().map(|machine| format!(" on {machine}")).unwrap_or_default();
@@ -203,27 +237,67 @@ fn trials(book: &Book, target: &Target, route: &Route, reasons: &mut Reasons) {
             reasons.stop.push(format!("its trials refute {what}"));
         }
     }
-    let prints: Vec<&Evidence> =
-        of_material(book, target).filter(|e| e.does == Does::Print).collect();
+    let here = |evidence: &&Evidence| {
+        evidence.does == Does::Print
+            && (printer.is_none() || evidence.machine.as_deref() == printer)
+    };
+    let prints: Vec<&Evidence> = of_material(book, target).filter(here).collect();
     if !prints.is_empty() && prints.iter().all(|e| e.standing == Proof::Refuted) {
         reasons.stop.push("every print with it is refuted by its trials".to_owned());
+    } else if !prints.iter().any(|e| e.standing == Proof::Proven) {
+        thin("prints", &prints, reasons);
     }
-    for stop in book.stops.iter().filter(|stop| counts(book, target, route, stop)) {
+    let extrusions: Vec<&Evidence> = of_material(book, target)
+        .filter(|e| e.does == Does::Extrude && e.standing == Proof::NotYet)
+        .collect();
+    thin("extrusions", &extrusions, reasons);
+    for stop in book.stops.iter().filter(|stop| counts(book, target, route, printer, stop)) {
         reasons.stop.push(format!("trials are not worth going on with ({})", stop.why));
     }
 }
 
-/// Whether a stop concerns this batch: of its material, and not of one printer while another one is
-/// proven with it.
-fn counts(book: &Book, target: &Target, route: &Route, stop: &Stop) -> bool {
+/// Waits where fewer trials came out well than are asked for.
+fn thin(what: &str, evidence: &[&Evidence], reasons: &mut Reasons) {
+    let sum = |of: fn(&Evidence) -> u64| evidence.iter().map(|e| of(e)).sum::<u64>();
+    let (good, trials) = (sum(|e| e.good), sum(|e| e.trials));
+    let asked = evidence.iter().map(|e| e.asked_pct).fold(0.0, f64::max);
+    #[expect(clippy::cast_precision_loss, reason = "numbers of trials")]
+    if 100.0 * (good as f64) < asked * trials as f64 {
+        reasons
+            .wait
+            .push(format!("{good} of {trials} {what} came out well, and {asked} % are asked for"));
+    }
+}
+
+/// Whether lots of the material that are still there are never to be melted.
+fn never_melted(book: &Book, target: &Target, reasons: &mut Reasons) {
+    let refused = book.checks.iter().filter(|((check, lot), judged)| {
+        let of = book.lots.get(lot).map(|fact| fact.material.as_str());
+        check == NEVER
+            && judged.values().any(|result| *result == Decision::Fails)
+            && (target.material.is_none() || of.is_none() || of == target.material.as_deref())
+    });
+    for ((_, lot), _) in refused {
+        reasons.stop.push(format!("{lot} is never to be melted: take it out"));
+    }
+}
+
+/// Whether a stop concerns this batch: of its material, and not of one printer while another one is asked for
+/// or proven with it.
+fn counts(book: &Book, target: &Target, route: &Route, printer: Option<&str>, stop: &Stop) -> bool {
     let same = |material: &str| target.material.as_deref().is_none_or(|wanted| wanted == material);
     let extruder = extruding(route).and_then(|leg| leg.machine.as_deref());
+    let of_other = printer.is_some()
+        && stop.machine.as_deref() != printer
+        && stop.machine.as_deref().and_then(|machine| book.machines.get(machine)).map(|m| m.does)
+            == Some(Does::Print);
     let proven = of_material(book, target).any(|evidence| {
         evidence.does == Does::Print
             && evidence.standing == Proof::Proven
             && evidence.machine != stop.machine
     });
     stop.material.as_deref().is_none_or(same)
+        && !of_other
         && (!proven || stop.machine.is_none() || stop.machine.as_deref() == extruder)
 }
 
@@ -244,35 +318,58 @@ fn passes(book: &Book, target: &Target, reasons: &mut Reasons) {
     }
 }
 
-/// Whether any printer takes what was extruded last.
-fn last_extrusion(book: &Book, leg: &Leg, reasons: &mut Reasons) {
-    let judged: Vec<&str> = leg
-        .steps
-        .iter()
-        .map(String::as_str)
-        .filter(|step| book.spools.good(step).is_some())
-        .collect();
-    let last = Leg::last(book, &judged);
-    let refused: Vec<String> = last
-        .iter()
-        .filter(|step| book.spools.good(step) == Some(false))
-        .map(|step| (*step).to_owned())
-        .collect();
-    match (last.len(), refused.as_slice()) {
-        (0, _) => reasons
-            .wait
-            .push("no extrusion has been judged by its diameter yet (check-tolerance)".to_owned()),
-        (_, []) => {}
-        (1, [step]) => reasons
-            .stop
-            .push(format!("no printer takes all that {step}, the last extrusion judged, made")),
-        (n, refused) if n == refused.len() => reasons
-            .stop
-            .push(format!("no printer takes all that any of {} made, of which one was the last", joined(refused))),
-        _ => reasons.wait.push(format!(
-            "no printer takes all that {} made, and whether that was the last extrusion is not known: say when each was (`at`)",
-            joined(&refused)
-        )),
+/// Whether a printer takes what was extruded last, and what else was checked of it.
+fn last_extrusion(book: &Book, leg: &Leg, printer: Option<&str>, reasons: &mut Reasons) {
+    let steps: Vec<&str> = leg.steps.iter().map(String::as_str).collect();
+    let last = Leg::last(book, &steps);
+    let of = |wanted: Option<Decision>| -> Vec<String> {
+        let fits = |step: &&&str| taken(book, step, printer) == wanted;
+        last.iter().filter(fits).map(|step| (*step).to_owned()).collect()
+    };
+    let (refused, fine) = (of(Some(Decision::Fails)), of(Some(Decision::Conforms)));
+    let who =
+        printer.map_or("no printer takes".to_owned(), |printer| format!("{printer} does not take"));
+    if last.is_empty() {
+        reasons.wait.push("nothing was extruded yet".to_owned());
+    } else if refused.len() == last.len() {
+        let which = if refused.len() == 1 {
+            "the last extrusion"
+        } else {
+            "of which one was the last extrusion"
+        };
+        reasons.stop.push(format!("{who} all that {}, {which}, made", joined(&refused)));
+    } else if fine.len() == last.len() {
+        other_checks(book, &last, printer, reasons);
+    } else if last.len() == 1 {
+        reasons.wait.push(match taken(book, last.first().unwrap_or(&""), printer) {
+            Some(_) => format!(
+                "whether a printer takes all that {}, the last extrusion, made is undecided",
+                joined(&of(Some(Decision::Undecided)))
+            ),
+            None => format!(
+                "the last extrusion, {}, has not been judged by its diameter (check-tolerance)",
+                joined(&of(None))
+            ),
+        });
+    } else {
+        let names: Vec<String> = last.iter().map(|step| (*step).to_owned()).collect();
+        reasons.wait.push(format!(
+            "which of {} was the last extrusion is not known, and not all of them are taken: say when each was (`at`)",
+            joined(&names)
+        ));
+    }
+}
+
+/// Other checks that the last spools fail.
+fn other_checks(book: &Book, last: &[&str], printer: Option<&str>, reasons: &mut Reasons) {
+    for step in last {
+        for lot in book.spools.gave(step).into_iter().flatten() {
+            let failed: Vec<String> =
+                book.failed(lot, printer).into_iter().map(str::to_owned).collect();
+            if !failed.is_empty() {
+                reasons.wait.push(format!("{lot} of the last extrusion fails {}", joined(&failed)));
+            }
+        }
     }
 }
 

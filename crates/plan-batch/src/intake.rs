@@ -68,6 +68,9 @@ impl Book {
                 if matches!(w.role, Role::In | Role::Out) {
                     self.lots_of.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
                 }
+                if w.role == Role::In {
+                    self.took.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
+                }
                 self.spools.weighing(w);
             }
             other => self.finding(other),
@@ -93,6 +96,8 @@ impl Book {
                     made_g: b.made_g.get(),
                     used_g: b.used_g.get(),
                     stock_g: b.stock_g.map(Into::into),
+                    moved: b.moved_by.is_some(),
+                    not_weighed: b.not_weighed.0 > 0,
                 };
                 self.held.insert(b.lot.to_string(), held);
             }
@@ -118,10 +123,9 @@ impl Book {
                     to_m: p.to_m.get(),
                     length_m: p.length_m.get().min((p.to_m.get() - p.from_m.get()).abs()),
                 };
-                // Each stretch of a lot is there once, however often it is told.
-                if !self.pieces.iter().any(|other| other.overlaps(&piece)) {
-                    self.pieces.push(piece);
-                }
+                // Each stretch of a lot is there once, and what was told last of it holds.
+                self.pieces.retain(|other| !other.overlaps(&piece));
+                self.pieces.push(piece);
             }
             Record::MeltFlowRepeatability(r) => {
                 let most = self.repeatability.entry(r.material.to_string()).or_insert(0.0);
@@ -130,16 +134,29 @@ impl Book {
             Record::PassesLeft(p) => {
                 self.passes_left.insert((p.material.to_string(), p.lot.to_string()), p.left.0);
             }
-            Record::TrialEvidence(e) => self.evidence.push(Evidence {
-                does: e.does,
-                machine: e.machine.as_ref().map(ToString::to_string),
-                material: e.material.as_ref().map(ToString::to_string),
-                standing: e.standing,
-                trials: e.trials.0,
-                good: e.good.0,
-                shown_pct: e.shown_pct.get(),
-                confidence: e.confidence.get(),
-            }),
+            Record::TrialEvidence(e) => {
+                let evidence = Evidence {
+                    does: e.does,
+                    machine: e.machine.as_ref().map(ToString::to_string),
+                    material: e.material.as_ref().map(ToString::to_string),
+                    complexity: e.complexity.map(|level| level.0),
+                    asked_pct: e.asked_pct.get(),
+                    standing: e.standing,
+                    trials: e.trials.0,
+                    good: e.good.0,
+                    shown_pct: e.shown_pct.get(),
+                    confidence: e.confidence.get(),
+                };
+                // What a later run found takes the place of what an earlier one did.
+                let by = e.by.as_ref().map(ToString::to_string);
+                self.stops.retain(|stop| {
+                    stop.by == by
+                        || stop.machine != evidence.machine
+                        || stop.material != evidence.material
+                });
+                self.evidence.retain(|other| !other.is_of_same(&evidence));
+                self.evidence.push(evidence);
+            }
             _ => {}
         }
     }
@@ -150,10 +167,17 @@ impl Book {
             (BALANCE, _, Some(step)) => {
                 self.closes.insert(step.to_string(), v.result);
             }
+            ("reconciliation", ..) => self.reconciliation_fails = v.result == Decision::Fails,
+            (check, Some(lot), _) => {
+                let machine = v.machine.as_ref().map(ToString::to_string);
+                let about = (check.to_owned(), lot.to_string());
+                self.checks.entry(about).or_default().insert(machine, v.result);
+            }
             (STOP, ..) if v.result == Decision::Fails => {
                 let stop = Stop {
                     machine: v.machine.as_ref().map(ToString::to_string),
                     material: v.material.as_ref().map(ToString::to_string),
+                    by: v.by.as_ref().map(ToString::to_string),
                     why: v.why.to_string(),
                 };
                 if !self.stops.contains(&stop) {
@@ -178,7 +202,8 @@ impl Book {
             problem.advice = Some("it is not used; correct it".into());
             return Some(problem);
         };
-        let first = *self.targets.entry(what.to_owned()).or_insert(target);
+        let about = (what.to_owned(), limit.material.as_ref().map(ToString::to_string));
+        let first = *self.targets.entry(about).or_insert(target);
         (first.to_bits() != target.to_bits()).then(|| line.contradiction("limit", what))
     }
 }

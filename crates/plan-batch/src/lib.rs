@@ -29,9 +29,11 @@ mod feed;
 mod growth;
 mod intake;
 mod options;
+mod order;
 mod prints;
 mod readings;
 mod route;
+mod shelf;
 mod target;
 mod time;
 mod words;
@@ -105,9 +107,10 @@ impl Filter for PlanBatch {
             Ok(target) => {
                 let route = route::route(&self.book, target.material.as_deref(), &self.settled);
                 feed::write(&self.book, &target, &route, out);
+                shelf::write(&self.book, &target, &route, asked, out);
                 time::write(&self.book, &target, &route, &self.settled, out);
                 readings::write(&self.book, &target, out);
-                growth::write(&self.book, &target, &route, out);
+                growth::write(&self.book, &target, &route, &self.settled, out);
             }
             Err(why) => out.write(&target::missing(why)),
         }

@@ -96,8 +96,15 @@ impl Options {
             ));
         }
         let mut prints = Vec::new();
+        let mut names = std::collections::BTreeSet::new();
         for text in &self.prints {
             let (print, copies) = print(text)?;
+            if !names.insert(print.name.clone()) {
+                return Err(format!(
+                    "--print {}: it stands twice; say how many with *N",
+                    print.name
+                ));
+            }
             for copy in 1..=copies {
                 let name =
                     if copies == 1 { print.name.clone() } else { format!("{} {copy}", print.name) };
@@ -134,7 +141,13 @@ fn pairs(name: &str, texts: &[String]) -> Result<Vec<(String, f64)>, String> {
             text.rsplit_once('=').and_then(|(machine, x)| Some((machine.to_owned(), number(x)?)));
         pair.ok_or(format!("--{name} {text}: expected MACHINE=NUMBER, the number above 0"))
     };
-    texts.iter().map(pair).collect()
+    let pairs: Vec<(String, f64)> = texts.iter().map(pair).collect::<Result<_, _>>()?;
+    for (at, (machine, _)) in pairs.iter().enumerate() {
+        if pairs[..at].iter().any(|(other, _)| other == machine) {
+            return Err(format!("--{name} {machine}: it stands twice"));
+        }
+    }
+    Ok(pairs)
 }
 
 fn print(text: &str) -> Result<(Print, usize), String> {

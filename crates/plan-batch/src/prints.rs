@@ -2,12 +2,15 @@
 
 use crate::book::{Book, Piece};
 use crate::options::Settled;
+use crate::target::known_printer;
 use crate::words::{amount, figures, joined, plural, positive};
 use secondmelt_quality::packing::pack;
 use secondmelt_record::findings::{Decision, PiecePlan, PieceUse, Verdict};
 use secondmelt_record::{Count, Name, NonNegative, Number, Out, Percent, Text};
 use std::collections::BTreeSet;
 
+/// Most prints that a sentence names.
+const NAMED_MAX: usize = 10;
 const CHECK: &str = "prints-have-pieces";
 const RULE: &str = "conforms where every print fits a kept piece, each from one piece without a splice; fails where no assignment places \
                     them all; else undecided";
@@ -18,12 +21,35 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
     if settled.prints.is_empty() {
         return;
     }
-    let machines: BTreeSet<&str> = book.pieces.iter().map(|piece| piece.machine.as_str()).collect();
+    if let Some(Err(why)) = settled.printer.as_deref().map(|printer| known_printer(book, printer)) {
+        out.write(&verdict(Decision::Undecided, None, why));
+        return;
+    }
+    let mut gone = BTreeSet::new();
+    let there: Vec<&Piece> = book
+        .pieces
+        .iter()
+        .filter(|piece| is_of(book, piece, settled.material.as_deref()))
+        .filter(|piece| {
+            let used_up = is_used_up(book, &piece.lot);
+            if used_up {
+                gone.insert(piece.lot.clone());
+            }
+            !used_up
+        })
+        .collect();
+    let gone = if gone.is_empty() {
+        String::new()
+    } else {
+        let lots: Vec<String> = gone.into_iter().collect();
+        format!("; nothing is left of {}", joined(&lots))
+    };
+    let machines: BTreeSet<&str> = there.iter().map(|piece| piece.machine.as_str()).collect();
     let only = machines.first().copied().filter(|_| machines.len() == 1);
     let Some(machine) = settled.printer.as_deref().or(only) else {
         let names: Vec<String> = machines.into_iter().map(str::to_owned).collect();
         let why = if names.is_empty() {
-            "no kept piece is known: let check-tolerance judge the spools first".to_owned()
+            format!("no kept piece is known: let check-tolerance judge the spools first{gone}")
         } else {
             format!("pieces are kept for {}: say for which with --printer", joined(&names))
         };
@@ -31,7 +57,7 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         return;
     };
     let mut pieces: Vec<&Piece> =
-        book.pieces.iter().filter(|piece| piece.machine == machine).collect();
+        there.into_iter().filter(|piece| piece.machine == machine).collect();
     pieces.sort_by(|a, b| a.lot.cmp(&b.lot).then(a.from_m.total_cmp(&b.from_m)));
     let lengths: Vec<f64> = settled.prints.iter().map(|print| print.length_m).collect();
     let rooms: Vec<f64> = pieces.iter().map(|piece| piece.length_m).collect();
@@ -81,7 +107,11 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         },
         ..PiecePlan::default()
     });
-    let names: Vec<String> = left_over.iter().take(10).map(|name| (*name).to_owned()).collect();
+    let mut names: Vec<String> =
+        left_over.iter().take(NAMED_MAX).map(|name| (*name).to_owned()).collect();
+    if left_over.len() > NAMED_MAX {
+        names.push(format!("{} more", left_over.len() - NAMED_MAX));
+    }
     let (result, why) = if left_over.is_empty() {
         let best = if packing.pieces == packing.pieces_at_least {
             "no assignment needs fewer".to_owned()
@@ -102,14 +132,18 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         let long = placed.filter(|(print, piece)| piece.is_none() && print.length_m > longest);
         let reason = match (long.count(), left_over.len()) {
             (n, of) if n == of => "no piece is long enough for",
-            (0, _) => "however they are assigned, the pieces have no room left for",
-            _ => "no piece is long enough, or has room left, for",
+            (0, _) => "there is no room left for",
+            _ => "no piece is long enough, or there is no room left, for",
+        };
+        let most = if packing.placed == packing.placed_at_most {
+            "no assignment places more".to_owned()
+        } else {
+            format!("{} at most could", packing.placed_at_most)
         };
         let why = format!(
-            "{} of {} prints have a piece, and {} at most could: {reason} {}",
+            "{} of {} prints have a piece, and {most}: {reason} {}",
             packing.placed,
             lengths.len(),
-            packing.placed_at_most,
             joined(&names)
         );
         (Decision::Fails, why)
@@ -122,7 +156,21 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         );
         (Decision::Undecided, why)
     };
-    out.write(&verdict(result, Some(machine), why));
+    out.write(&verdict(result, Some(machine), format!("{why}{gone}")));
+}
+
+/// Whether a piece may be of a material: nothing says that it is of another.
+fn is_of(book: &Book, piece: &Piece, material: Option<&str>) -> bool {
+    let of = book.lots.get(&piece.lot).map(|lot| lot.material.as_str());
+    material.is_none() || of.is_none() || of == material
+}
+
+/// Whether the last that is known of a lot is that nothing is left.
+fn is_used_up(book: &Book, lot: &str) -> bool {
+    book.held.get(lot).is_some_and(|held| match held.stock_g {
+        Some(stock_g) => stock_g <= 0.0,
+        None => !held.not_weighed && held.made_g > 0.0 && held.used_g >= held.made_g,
+    })
 }
 
 #[expect(clippy::cast_precision_loss, reason = "numbers of pieces")]

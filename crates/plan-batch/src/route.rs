@@ -2,21 +2,17 @@
 
 use crate::book::{Balance, Book};
 use crate::options::Settled;
+use crate::order::{Place, places, usual};
 use crate::words::plural;
 use secondmelt_quality::yield_product::{Predicted, Stage, predict};
 use secondmelt_record::facts::{Does, Form, Origin};
 use std::collections::BTreeSet;
 
-/// Kinds of step that lead to filament, in their order. Blending is none: what is added there takes the
-/// place of as much feed.
-const KINDS: [Does; 6] =
-    [Does::Sort, Does::Wash, Does::Shred, Does::Dry, Does::Extrude, Does::Wind];
-
 /// What a stage of a route is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum What {
-    /// Steps of that kind.
-    Step(Does),
+    /// Steps at that place.
+    Step(Place),
     /// What is left after the places that the printer refuses were cut out.
     Cut,
 }
@@ -27,11 +23,13 @@ pub(crate) struct Leg {
     pub(crate) what: What,
     /// Its yields; none where it has never been weighed.
     pub(crate) stage: Option<Stage>,
+    /// Whether every spool was kept whole, so that there is nothing to cut.
+    pub(crate) whole: bool,
     /// Steps of it whose balance does not hold.
     pub(crate) left_out: Vec<String>,
     /// Steps of it that gave more than they took, by more than twice the uncertainty.
     pub(crate) above: Vec<String>,
-    /// Steps of it that gave nothing.
+    /// Steps of it that gave nothing, or spools that are refused whole.
     pub(crate) lost: Vec<String>,
     /// Machine it ran on last.
     pub(crate) machine: Option<String>,
@@ -45,41 +43,24 @@ pub(crate) struct Route {
     pub(crate) legs: Vec<Leg>,
 }
 
-/// The route of a material: extruding always, other kinds where the lab has recorded them.
+/// The route of a material, in the order that its lots tell: extruding always, other kinds where the lab
+/// has recorded them.
 pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> Route {
+    let steps: Vec<&str> =
+        book.step_names().into_iter().filter(|step| book.is_of(step, material)).collect();
     let mut legs: Vec<Leg> =
-        KINDS.into_iter().filter_map(|does| leg(book, material, does)).collect();
+        places(book, &steps).into_iter().map(|(place, steps)| leg(book, place, steps)).collect();
+    if !legs.iter().any(|leg| leg.does() == Some(Does::Extrude)) {
+        let at = legs.iter().take_while(|leg| leg.does() != Some(Does::Wind)).count();
+        legs.insert(at, leg(book, (Does::Extrude, 0), Vec::new()));
+    }
     if let Some(printer) = settled.printer.as_deref() {
-        let shares: Vec<f64> = book
-            .kept
-            .iter()
-            .filter(|((lot, machine), share)| {
-                let of = book.lots.get(lot).map(|lot| lot.material.as_str());
-                machine == printer
-                    && **share > 0.0
-                    && (material.is_none() || of.is_none() || of == material)
-            })
-            .map(|(_, share)| *share)
-            .collect();
-        legs.push(Leg {
-            what: What::Cut,
-            stage: Stage::new(&shares),
-            left_out: Vec::new(),
-            above: Vec::new(),
-            lost: Vec::new(),
-            machine: Some(printer.to_owned()),
-            steps: Vec::new(),
-        });
+        legs.push(cut(book, material, printer));
     }
     Route { legs }
 }
 
-fn leg(book: &Book, material: Option<&str>, does: Does) -> Option<Leg> {
-    let of = |step: &&str| book.does(step) == Some(does) && book.is_of(step, material);
-    let mut steps: Vec<&str> = book.step_names().into_iter().filter(of).collect();
-    if steps.is_empty() && does != Does::Extrude {
-        return None;
-    }
+fn leg(book: &Book, place: Place, mut steps: Vec<&str>) -> Leg {
     // Those without a time after the others; `Leg::last` does not rely on it.
     steps.sort_by_key(|step| book.at_ms(step).unwrap_or(i64::MAX));
     let (sound, unsound): (Vec<&str>, Vec<&str>) =
@@ -89,24 +70,56 @@ fn leg(book: &Book, material: Option<&str>, does: Does) -> Option<Leg> {
         sound.iter().filter(fits).map(|step| (*step).to_owned()).collect()
     };
     let (above, lost) = (of(Balance::is_above), of(Balance::is_lost));
-    let shares =
-        sound.iter().filter_map(|step| book.balances.get(*step)).filter_map(Balance::usable);
-    let shares: Vec<f64> = shares.collect();
+    let balances = sound.iter().filter_map(|step| book.balances.get(*step));
+    let shares: Vec<(f64, f64)> =
+        balances.filter_map(|balance| Some((balance.usable()?, balance.u_share))).collect();
     let ran_on = |step: &&str| book.steps.get(*step)?.machine.clone();
     let only = || {
-        let mut able = book.machines.iter().filter(|(_, machine)| machine.does == does);
+        let mut able = book.machines.iter().filter(|(_, machine)| machine.does == place.0);
         let first = able.next()?;
         able.next().is_none().then(|| first.0.clone())
     };
-    Some(Leg {
-        what: What::Step(does),
-        stage: Stage::new(&shares),
+    Leg {
+        what: What::Step(place),
+        stage: Stage::weighed(&shares),
+        whole: false,
         left_out: unsound.into_iter().map(str::to_owned).collect(),
         above,
         lost,
         machine: steps.iter().rev().find_map(ran_on).or_else(only),
         steps: steps.into_iter().map(str::to_owned).collect(),
-    })
+    }
+}
+
+/// What is left after the places that a printer refuses were cut out.
+fn cut(book: &Book, material: Option<&str>, printer: &str) -> Leg {
+    let of_material = |lot: &str| {
+        let of = book.lots.get(lot).map(|lot| lot.material.as_str());
+        material.is_none() || of.is_none() || of == material
+    };
+    let here = |(lot, machine): &(String, String)| machine == printer && of_material(lot);
+    let all: Vec<(&String, f64)> = book
+        .kept
+        .iter()
+        .filter(|(about, _)| here(about))
+        .map(|((lot, _), share)| (lot, *share))
+        .collect();
+    let shares: Vec<f64> =
+        all.iter().map(|(_, share)| *share).filter(|share| *share > 0.0).collect();
+    Leg {
+        what: What::Cut,
+        stage: Stage::new(&shares),
+        whole: all.iter().all(|(_, share)| *share >= 1.0),
+        left_out: Vec::new(),
+        above: Vec::new(),
+        lost: all
+            .iter()
+            .filter(|(_, share)| *share <= 0.0)
+            .map(|(lot, _)| (*lot).clone())
+            .collect(),
+        machine: Some(printer.to_owned()),
+        steps: Vec::new(),
+    }
 }
 
 /// The kind of step at which plastic of a form enters; none where it is no feed of filament.
@@ -123,9 +136,24 @@ pub(crate) fn entry(form: Option<Form>, origin: Option<Origin>) -> Option<Does> 
 impl Route {
     /// The stages from an entry on.
     pub(crate) fn from(&self, entry: Does) -> &[Leg] {
-        let passed =
-            |leg: &&Leg| matches!(leg.what, What::Step(does) if place(does) < place(entry));
-        &self.legs[self.legs.iter().take_while(passed).count()..]
+        let at = self.legs.iter().position(|leg| leg.does() == Some(entry));
+        let passed = |leg: &&Leg| leg.does().is_some_and(|does| usual(does) < usual(entry));
+        let at = at.unwrap_or_else(|| self.legs.iter().take_while(passed).count());
+        &self.legs[at..]
+    }
+
+    /// The stages after the one that made a lot; none where that is not among those before drying, after
+    /// which plastic on the shelf is dried again.
+    pub(crate) fn after_maker(&self, book: &Book, lot: &str) -> Option<&[Leg]> {
+        let made = |leg: &Leg| {
+            leg.does().is_some_and(|does| usual(does) < usual(Does::Dry))
+                && leg
+                    .steps
+                    .iter()
+                    .any(|step| book.spools.gave(step).is_some_and(|lots| lots.contains(lot)))
+        };
+        let at = self.legs.iter().rposition(made)?;
+        self.legs.get(at + 1..)
     }
 
     /// Steps of all stages by one of their lists.
@@ -133,34 +161,53 @@ impl Route {
         self.legs.iter().flat_map(|leg| list(leg).iter().cloned()).collect()
     }
 
-    /// What must be weighed before a feed is known: stages never weighed, and those weighed once.
-    pub(crate) fn to_weigh(&self) -> (BTreeSet<String>, BTreeSet<String>) {
-        let (mut never, mut once) = (BTreeSet::new(), BTreeSet::new());
+    /// What must be weighed before a feed is known.
+    pub(crate) fn to_weigh(&self) -> ToWeigh {
+        let mut lacking = ToWeigh::default();
         for leg in &self.legs {
-            match leg.stage.map(Stage::runs) {
-                None => drop(never.insert(leg.name())),
-                Some(1) => drop(once.insert(leg.name())),
+            match leg.stage {
+                None => drop(lacking.never.insert(leg.name())),
+                Some(stage) if stage.runs() == 1 => drop(lacking.once.insert(leg.name())),
+                Some(stage) if !stage.has_spread() && !leg.whole => {
+                    lacking.alike.insert(leg.name());
+                }
                 Some(_) => {}
             }
         }
-        (never, once)
+        lacking
     }
 }
 
-fn place(does: Does) -> usize {
-    KINDS.iter().position(|kind| *kind == does).unwrap_or(KINDS.len())
+/// Stages whose yield or its spread is not known.
+#[derive(Debug, Default)]
+pub(crate) struct ToWeigh {
+    pub(crate) never: BTreeSet<String>,
+    pub(crate) once: BTreeSet<String>,
+    /// Those whose runs never differ, of no known uncertainty.
+    pub(crate) alike: BTreeSet<String>,
 }
 
 /// The yield of some stages; none where one was never weighed.
 pub(crate) fn yield_of(legs: &[Leg]) -> Option<Predicted> {
-    let stages: Option<Vec<Stage>> = legs.iter().map(|leg| leg.stage).collect();
+    // What is kept whole takes nothing away.
+    let stages = legs.iter().filter(|leg| !(leg.whole && leg.stage.is_some()));
+    let stages: Option<Vec<Stage>> = stages.map(|leg| leg.stage).collect();
     Some(predict(&stages?))
 }
 
 impl Leg {
+    /// What its steps do; none of a cut.
+    pub(crate) fn does(&self) -> Option<Does> {
+        match self.what {
+            What::Step((does, _)) => Some(does),
+            What::Cut => None,
+        }
+    }
+
     pub(crate) fn name(&self) -> String {
         match self.what {
-            What::Step(does) => does.to_string(),
+            What::Step((does, 0)) => does.to_string(),
+            What::Step((does, round)) => format!("{does} again ({})", round + 1),
             What::Cut => format!("cut for {}", self.machine.as_deref().unwrap_or("the printer")),
         }
     }

@@ -1,16 +1,17 @@
 //! What the batch is to give.
 
-use crate::book::Book;
+use crate::book::{Book, MachineFact};
 use crate::options::Settled;
 use crate::words::joined;
 use secondmelt_plastics::filament::length_per_kg_m;
 use secondmelt_record::facts::Does;
 use secondmelt_record::findings::{Decision, Verdict};
 use secondmelt_record::{Name, Text};
-use std::collections::BTreeSet;
 
 /// Good filament that is planned for where nothing is asked, in g.
 const UNASKED_G: f64 = 1000.0;
+/// Most that is planned, in g: ten tonnes.
+const MOST_G: f64 = 1e7;
 const CHECK: &str = "batch-target";
 const RULE: &str = "a plan where material and mass of the batch are known; else undecided";
 
@@ -32,7 +33,10 @@ pub(crate) fn is_asked(book: &Book, settled: &Settled) -> bool {
 /// The target by options, else by the lab's limits; else what is missing.
 pub(crate) fn target(book: &Book, settled: &Settled) -> Result<Target, String> {
     let material = material(book, settled)?;
-    let limit = |what: &str| book.targets.get(what).copied();
+    if let Some(printer) = settled.printer.as_deref() {
+        known_printer(book, printer)?;
+    }
+    let limit = |what: &str| book.target(what, material.as_deref());
     #[expect(
         clippy::cast_possible_truncation,
         clippy::cast_sign_loss,
@@ -61,27 +65,51 @@ pub(crate) fn target(book: &Book, settled: &Settled) -> Result<Target, String> {
     };
     #[expect(clippy::cast_precision_loss, reason = "at most a million")]
     let grams = each_g * spools.unwrap_or(1) as f64;
+    if grams > MOST_G {
+        return Err(format!(
+            "a batch of {grams:.0} g is beyond any lab: at most {MOST_G:.0} g are planned"
+        ));
+    }
     Ok(Target { material, grams, spools })
 }
 
 /// The material: as asked, where there is a lot of it, else the only one that there is.
 fn material(book: &Book, settled: &Settled) -> Result<Option<String>, String> {
-    let all: BTreeSet<&String> = book.lots.values().map(|lot| &lot.material).collect();
+    let all = book.materials_known();
     if let Some(asked) = &settled.material {
-        if all.is_empty() || all.contains(asked) {
+        if all.is_empty() || all.contains(asked.as_str()) {
             return Ok(Some(asked.clone()));
         }
-        let names: Vec<String> = all.into_iter().cloned().collect();
+        let names: Vec<String> = all.into_iter().map(str::to_owned).collect();
         return Err(format!(
             "no lot is of {asked}, which --material asks for; there are lots of {}",
             joined(&names)
         ));
     }
     if all.len() > 1 {
-        let names: Vec<String> = all.into_iter().cloned().collect();
+        let names: Vec<String> = all.into_iter().map(str::to_owned).collect();
         return Err(format!("there are lots of {}: say which with --material", joined(&names)));
     }
-    Ok(all.into_iter().next().cloned())
+    Ok(all.into_iter().next().map(str::to_owned))
+}
+
+/// Whether there is a printer of that name, where any machine is recorded.
+pub(crate) fn known_printer(book: &Book, printer: &str) -> Result<(), String> {
+    let prints = |(_, machine): &(&String, &MachineFact)| machine.does == Does::Print;
+    let printers: Vec<String> =
+        book.machines.iter().filter(prints).map(|(name, _)| name.clone()).collect();
+    match book.machines.get(printer) {
+        Some(machine) if machine.does == Does::Print => Ok(()),
+        None if printers.is_empty() => Ok(()),
+        Some(machine) => Err(format!(
+            "{printer}, which --printer asks for, is no printer: it does {}",
+            machine.does
+        )),
+        None => Err(format!(
+            "no printer {printer} is recorded, which --printer asks for; there are {}",
+            joined(&printers)
+        )),
+    }
 }
 
 /// The diameter: as asked, else that of the printer or of all printers.

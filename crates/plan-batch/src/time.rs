@@ -2,7 +2,7 @@
 
 use crate::book::Book;
 use crate::options::{Settled, Start};
-use crate::route::{Leg, Route, What, yield_of};
+use crate::route::{Leg, Route, yield_of};
 use crate::target::Target;
 use crate::words::{amount, figures, joined, positive, up};
 use secondmelt_plastics::filament::output_kg_h;
@@ -21,6 +21,8 @@ const RULE: &str = "conforms where every stage has a rate (--rate, `throughput_k
 enum Pace {
     /// kg/h, and where that is from.
     Rate(f64, String),
+    /// kg/h at the most, and where that is from.
+    AtMost(f64, String),
     /// kg a load and hours for each, and where they are from.
     Loads(f64, f64, String),
 }
@@ -32,9 +34,12 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
     // Where the clock of work stands after the stages so far: typically, and at the latest.
     let (mut now, mut late) = (0.0, Some(0.0));
     let mut unbroken = true;
+    let mut ends_at = None;
+    // Stages of which only the most that the machine does is known.
+    let mut floors = Vec::new();
     let mut machines_of_time = 0_u32;
     for (i, leg) in route.legs.iter().enumerate() {
-        let What::Step(does) = leg.what else { continue };
+        let Some(does) = leg.does() else { continue };
         let Some(predicted) = yield_of(&route.legs[i..]) else {
             unbroken = false;
             continue;
@@ -51,24 +56,30 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
         let typical = into(predicted.typical());
         let ends = predicted.interval(CONFIDENCE);
         let hours = |g: f64| match &pace {
-            Pace::Rate(rate, _) => g / 1000.0 / rate,
+            Pace::Rate(rate, _) | Pace::AtMost(rate, _) => g / 1000.0 / rate,
             Pace::Loads(load, each, _) => (g / 1000.0 / load - 1e-9).ceil() * each,
         };
         let took = hours(typical);
         let day_h = settled.hours_a_day;
         let done = |from: f64, hours: f64| match &pace {
-            Pace::Rate(..) => from + hours,
+            Pace::Rate(..) | Pace::AtMost(..) => from + hours,
             Pace::Loads(_, each, _) => after_loads(from, hours / each, *each, day_h),
         };
         let at = |worked: f64, edge: Edge| {
             let start = settled.start.filter(|_| unbroken)?;
             Some(Time::parse(&clock(start, worked, day_h, edge)?)?.into_owned())
         };
-        let high = ends.map(|(low, _)| hours(into(low)));
+        // Of the most that a machine does only the least time follows.
+        let at_most = matches!(pace, Pace::AtMost(..));
+        if at_most {
+            floors.push(leg.name());
+        }
+        let high = ends.map(|(low, _)| hours(into(low))).filter(|_| !at_most);
         let from = at(begins(now, &pace, day_h), Edge::Morning);
         now = done(now, took);
         late = late.zip(high).map(|(late, high)| done(late, high));
         worked_h += took;
+        ends_at = at(now, Edge::Evening).zip(late.and_then(|late| at(late, Edge::Evening)));
         let (to, latest) = (at(now, Edge::Evening), late.and_then(|late| at(late, Edge::Evening)));
         let (Some(mass_g), Some(took)) = (positive(typical), amount(took)) else { continue };
         machines_of_time += 1;
@@ -77,12 +88,12 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
             machine: leg.machine.as_deref().map(Name::from),
             mass_g,
             rate_kg_h: match &pace {
-                Pace::Rate(rate, _) => positive(*rate),
+                Pace::Rate(rate, _) | Pace::AtMost(rate, _) => positive(*rate),
                 Pace::Loads(..) => None,
             },
             loads: match &pace {
                 Pace::Loads(load, ..) => up(typical / 1000.0 / load),
-                Pace::Rate(..) => None,
+                Pace::Rate(..) | Pace::AtMost(..) => None,
             },
             hours: took,
             low_h: ends.and_then(|(_, high)| amount(hours(into(high)))),
@@ -91,16 +102,37 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
             to,
             latest,
             basis: Text::from(match &pace {
-                Pace::Rate(_, basis) | Pace::Loads(_, _, basis) => basis.clone(),
+                Pace::Rate(_, basis) | Pace::AtMost(_, basis) | Pace::Loads(_, _, basis) => {
+                    basis.clone()
+                }
             }),
             ..MachineTime::default()
         });
     }
     let unweighed: Vec<String> =
         route.legs.iter().filter(|leg| leg.stage.is_none()).map(Leg::name).collect();
+    if !floors.is_empty() {
+        lacking.push(format!(
+            "a weighed load of {}, since only the most that the machine does is known and it takes at least so long",
+            joined(&floors)
+        ));
+    }
     let all = lacking.is_empty() && unweighed.is_empty();
     let why = if all {
-        format!("all stages take {} h of work, one after another", figures(worked_h))
+        let done = match &ends_at {
+            Some((to, latest)) if unbroken => {
+                format!(": done {}, at the latest {}", to.as_str(), latest.as_str())
+            }
+            _ if settled.hours_a_day < 24.0 => {
+                format!(
+                    ", {} days of {} h; --start says when that is",
+                    (now / settled.hours_a_day - 1e-9).ceil(),
+                    settled.hours_a_day
+                )
+            }
+            _ => String::new(),
+        };
+        format!("all stages take {} h, one after another{done}", figures(worked_h))
     } else {
         let weigh = if unweighed.is_empty() {
             String::new()
@@ -116,15 +148,33 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
             format!("what must be timed first: {}{weigh}", lacking.join("; "))
         }
     };
+    let unused = unused(book, route, settled);
     out.write(&Verdict {
         check: Name::from(CHECK),
         result: if all { Decision::Conforms } else { Decision::Undecided },
         value: if machines_of_time > 0 { Number::new(figures(worked_h)) } else { None },
         unit: (machines_of_time > 0).then(|| Text::from("h")),
         rule: Text::from(RULE),
-        why: Text::from(why),
+        why: Text::from(format!("{why}{unused}")),
         ..Verdict::default()
     });
+}
+
+/// Names given with --rate and --load that no machine and no stage of the route has.
+fn unused(book: &Book, route: &Route, settled: &Settled) -> String {
+    let known = |name: &str| {
+        book.machines.contains_key(name)
+            || route.legs.iter().any(|leg| {
+                leg.machine.as_deref() == Some(name)
+                    || leg.does().is_some_and(|does| does.as_str() == name)
+            })
+    };
+    let given = settled.rates.iter().chain(&settled.loads).map(|(name, _)| name);
+    let names: Vec<String> = given.filter(|name| !known(name)).cloned().collect();
+    if names.is_empty() {
+        return String::new();
+    }
+    format!("; --rate and --load name {}, which no machine and no stage is called", joined(&names))
 }
 
 /// The pace of a stage, or what to time for it.
@@ -141,7 +191,7 @@ fn pace(
     let named = |name: &str| Some(name) == machine || name == does.as_str();
     let given = |list: &[(String, f64)]| list.iter().find(|(name, _)| named(name)).map(|(_, x)| *x);
     if does == Does::Dry && given(&settled.rates).is_none() {
-        return drying(book, leg, target, given(&settled.loads));
+        return drying(book, leg, target, given(&settled.loads), settled.hours_a_day);
     }
     if let Some(rate) = given(&settled.rates) {
         return Ok(Pace::Rate(rate, "as given by --rate".to_owned()));
@@ -149,12 +199,17 @@ fn pace(
     if let Some(rate) = fact.and_then(|fact| fact.throughput_kg_h) {
         return Ok(Pace::Rate(rate, "throughput of the machine as it was timed".to_owned()));
     }
-    let steps = leg.steps.iter().filter_map(|step| book.steps.get(step));
+    // What other machines did says nothing of this one.
+    let here = |step: &&String| {
+        let of = book.steps.get(*step).and_then(|fact| fact.machine.as_deref());
+        of.is_none() || of == machine
+    };
+    let steps = leg.steps.iter().filter(here).filter_map(|step| book.steps.get(step));
     if let Some(rate) = mean(steps.filter_map(|step| step.throughput_kg_h)) {
         return Ok(Pace::Rate(rate, "mean throughput of the steps so far".to_owned()));
     }
     if does == Does::Extrude
-        && let Some(rate) = drawn(book, leg, target)
+        && let Some(rate) = drawn(book, leg.steps.iter().filter(here), target)
     {
         return Ok(Pace::Rate(
             rate,
@@ -162,7 +217,7 @@ fn pace(
         ));
     }
     if let Some(rate) = fact.and_then(|fact| fact.throughput_max_kg_h) {
-        return Ok(Pace::Rate(
+        return Ok(Pace::AtMost(
             rate,
             "largest throughput of the machine: it takes at least so long".to_owned(),
         ));
@@ -175,12 +230,23 @@ fn pace(
     })
 }
 
-fn drying(book: &Book, leg: &Leg, target: &Target, given: Option<f64>) -> Result<Pace, String> {
+fn drying(
+    book: &Book,
+    leg: &Leg,
+    target: &Target,
+    given: Option<f64>,
+    day_h: f64,
+) -> Result<Pace, String> {
     let machine = leg.machine.as_deref().unwrap_or("the dryer");
     let fact = leg.machine.as_deref().and_then(|machine| book.machines.get(machine));
     let load = given.or_else(|| fact.and_then(|fact| fact.load_kg));
     let time = book.drying_h(target.material.as_deref());
     match (load, time) {
+        (Some(_), Some((hours, _))) if hours > day_h => Err(format!(
+            "nothing: a load of {} h through {machine} does not fit a day of {} h, plan it over night with longer days",
+            figures(hours),
+            figures(day_h)
+        )),
         (Some(load), Some((hours, whose))) => {
             let basis =
                 format!("loads of {} kg, {} h each by {whose}", figures(load), figures(hours));
@@ -197,9 +263,9 @@ fn drying(book: &Book, leg: &Leg, target: &Target, given: Option<f64>) -> Result
 
 /// Mean output of the extrusions, in kg/h, from the speed at which filament of known diameter was
 /// drawn.
-fn drawn(book: &Book, leg: &Leg, target: &Target) -> Option<f64> {
+fn drawn<'s>(book: &Book, steps: impl Iterator<Item = &'s String>, target: &Target) -> Option<f64> {
     let density = book.density(target.material.as_deref())?;
-    mean(leg.steps.iter().filter_map(|step| {
+    mean(steps.filter_map(|step| {
         let speed = book.steps.get(step)?.line_speed_m_min?;
         let lots = book.spools.gave(step).into_iter().flatten();
         let diameter = mean(lots.filter_map(|lot| book.diameters.get(lot).copied()))?;
@@ -220,7 +286,7 @@ fn left_of_day(now: f64, day_h: f64) -> f64 {
 }
 
 /// Where the clock of work stands when a stage begins: a load that would not be done before the end of
-/// the day waits for the next, unless a whole day is too short for it.
+/// the day waits for the next.
 fn begins(now: f64, pace: &Pace, day_h: f64) -> f64 {
     match pace {
         Pace::Loads(_, each, _) if day_h < 24.0 && *each <= day_h => {
@@ -231,8 +297,7 @@ fn begins(now: f64, pace: &Pace, day_h: f64) -> f64 {
     }
 }
 
-/// Where the clock of work stands after so many loads of so many hours each, none of them over night
-/// unless a whole day is too short for it.
+/// Where the clock of work stands after so many loads of so many hours each, none of them over night.
 fn after_loads(now: f64, loads: f64, each: f64, day_h: f64) -> f64 {
     if day_h >= 24.0 || each > day_h || loads < 1.0 {
         return now + loads * each;

@@ -51,6 +51,8 @@ record! {
         need now_trials: Count;
         /// Good ones of them.
         need now_good: Count;
+        /// Extrusions beside them whose spools were judged without a decision; each may be good or not.
+        may open: Count;
         /// What they say, however often one looks.
         need standing: Proof;
         /// Further good trials in a row with these settings after which it is proven; 0 where it is.
@@ -60,6 +62,8 @@ record! {
         may series: Count;
         /// The same with one failed trial allowed.
         may series_one_failed: Count;
+        /// The same with as many allowed as have failed with the settings of now.
+        may series_as_failed: Count;
     }
 
     /// How often a fault comes in the trials of a step.
