@@ -698,7 +698,10 @@ fn a_stop_that_a_later_run_does_not_repeat_is_over() {
 
 #[test]
 fn a_spool_that_is_refused_whole_is_no_yield_and_runs_that_never_differ_tell_no_spread() {
-    let share = |lot: &str, kept: f64| json!({"kind":"out_share","lot":lot,"machine":"P","readings":9,"out":0,"length_m":100,"kept_m":kept});
+    let share = |lot: &str, kept: f64| {
+        json!({"kind":"out_share","lot":lot,"machine":"P","nominal_mm":1.75,"tolerance_mm":0.05,"readings":9,"readings_out":1,
+            "readings_out_pct":11,"excursions":1,"length_m":100,"out_m":1,"out_pct":1,"pieces":2,"kept_m":kept,"kept_g":300})
+    };
     let shares = [share("S0", 80.0), share("S1", 0.0), share("S2", 85.0)];
     let ran = planned(&["--printer", "P", "--spool-g", "300"], &with(&judged_lab(), &shares));
     assert!(ran.of("problem").is_empty(), "{}", ran.text());
