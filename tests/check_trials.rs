@@ -658,3 +658,142 @@ fn a_share_that_nobody_can_ask_for_is_a_problem() {
         assert_eq!(checked(&[limit]).of("problem").len(), 1);
     }
 }
+
+/// Extrusions in a row, each with one spool that is judged so; `scrap` gave scrap alone.
+fn extrusions(results: &[(usize, &str)]) -> Vec<Value> {
+    let mut records = vec![json!({"kind":"machine","machine":"X","does":"extrude"})];
+    let each = results.iter().flat_map(|(n, result)| (0..*n).map(move |_| *result));
+    for (n, result) in each.enumerate() {
+        let (step, lot) = (format!("e{n}"), format!("R{n}"));
+        let role = if result == "scrap" { "scrap" } else { "out" };
+        records.extend([
+            json!({"kind":"lot","lot":lot,"material":"PETG"}),
+            json!({"kind":"step","step":step,"does":"extrude","machine":"X","settings":{"melt_c":235},
+                "at":format!("2026-05-04T{:02}:{:02}:00Z", n / 60, n % 60)}),
+            json!({"kind":"weighing","step":step,"lot":"feed","role":"in","mass_g":500}),
+            json!({"kind":"weighing","step":step,"lot":lot,"role":role,"mass_g":450}),
+        ]);
+        if result != "scrap" {
+            records.push(json!({"kind":"verdict","check":"diameter-tolerance","result":result,"lot":lot,"machine":"P","rule":"r","why":"w"}));
+        }
+    }
+    records
+}
+
+#[test]
+fn extrusions_that_are_undecided_may_be_either_and_scrap_alone_is_a_failure() {
+    let of = |results: &[(usize, &str)]| {
+        let ran = checked(&extrusions(results));
+        (ran.only("trial_evidence"), verdict(&ran, "trials-proven"))
+    };
+    assert_eq!(of(&[(17, "conforms")]).0["standing"], "proven");
+    let (evidence, said) = of(&[(17, "conforms"), (10, "undecided")]);
+    assert_eq!((&evidence["standing"], &evidence["open"]), (&json!("not yet"), &json!(10)));
+    assert!(said["why"].as_str().unwrap().contains("10 more are undecided"), "{said}");
+    let (evidence, _) = of(&[(17, "conforms"), (4, "scrap")]);
+    assert_eq!((&evidence["trials"], &evidence["good"]), (&json!(21), &json!(17)), "{evidence}");
+    // What was decided last of a spool holds.
+    let mut records = extrusions(&[(17, "conforms")]);
+    for n in 0..17 {
+        records.push(json!({"kind":"verdict","check":"diameter-tolerance","result":"fails","lot":format!("R{n}"),"machine":"P","rule":"r","why":"w"}));
+    }
+    assert_eq!(checked(&records).only("trial_evidence")["good"], 0);
+    // A trial record of its own tells of the same extrusion: one of them counts.
+    let mut records = extrusions(&[(9, "conforms")]);
+    for n in 0..9 {
+        records.push(json!({"kind":"trial","lot":format!("R{n}"),"machine":"X","part":"spool","outcome":"good",
+            "at":format!("2026-05-04T00:{n:02}:00Z")}));
+    }
+    assert_eq!(checked(&records).only("trial_evidence")["trials"], 9);
+}
+
+#[test]
+fn what_is_said_to_have_changed_starts_anew_and_takes_its_credit() {
+    let mut trials = good_ones(17);
+    assert_eq!(verdict(&checked(&trials), "trials-proven")["result"], "conforms");
+    trials[16]["changed"] = json!("new 0.6 mm nozzle");
+    let evidence = checked(&trials).only("trial_evidence");
+    assert_eq!((&evidence["now_trials"], &evidence["standing"]), (&json!(1), &json!("not yet")));
+    trials[16]["changed"] = json!("none");
+    assert_eq!(checked(&trials).only("trial_evidence")["now_trials"], 17);
+    let mut trials = row(&[(6, false, json!({"bed_c":60})), (6, true, json!({"bed_c":75}))]);
+    trials[6]["changed"] = json!("bed hotter");
+    assert_eq!(helped(&trials).0, "conforms");
+    trials[6]["changed"] = json!("new nozzle");
+    let (result, why) = helped(&trials);
+    assert!(result == "undecided" && why.contains("what was noted (\"new nozzle\")"), "{why}");
+}
+
+#[test]
+fn settings_of_now_are_not_guessed_where_times_are_missing() {
+    let mut trials = row(&[(16, true, json!({"bed_c":75})), (1, false, json!({"bed_c":60}))]);
+    trials[16].as_object_mut().unwrap().remove("at");
+    let said = verdict(&checked(&trials), "trials-proven");
+    assert!(said["why"].as_str().unwrap().contains("say when each was"), "{said}");
+    // At one time with two settings.
+    let mut trials = row(&[(17, true, json!({"bed_c":75})), (1, true, json!({"bed_c":60}))]);
+    (trials[17]["at"], trials[17]["lot"]) = (trials[16]["at"].clone(), json!("S2"));
+    trials.insert(0, json!({"kind":"lot","lot":"S2","material":"PETG"}));
+    assert_eq!(verdict(&checked(&trials), "trials-proven")["result"], "undecided");
+    // Without any time they come in the order of their lines, and a line told twice counts twice.
+    let mut trials = good_ones(17);
+    trials.iter_mut().for_each(|trial| drop(trial.as_object_mut().unwrap().remove("at")));
+    let said = verdict(&checked(&trials), "trials-proven");
+    assert!(said["why"].as_str().unwrap().contains("17 trials have no time"), "{said}");
+}
+
+#[test]
+fn lots_of_unknown_material_are_not_taken_together() {
+    let mut trials = good_ones(18);
+    trials
+        .iter_mut()
+        .enumerate()
+        .for_each(|(n, trial)| trial["lot"] = json!(format!("unknown-{}", n % 2)));
+    let ran = checked(&trials);
+    assert_eq!(ran.of("trial_evidence").len(), 2);
+    assert!(ran.of("trial_evidence").iter().all(|found| found["standing"] == "not yet"));
+}
+
+#[test]
+fn a_proof_that_was_lost_is_told() {
+    let trials = row(&[(20, true, json!({"bed_c":75})), (12, false, json!({"bed_c":75}))]);
+    let said = verdict(&checked(&trials), "trials-proven");
+    assert!(said["why"].as_str().unwrap().contains("it had been proven by trial 17"), "{said}");
+    // Where it is not worth going on, no single step of a setting is proposed.
+    let mut failed = row(&[(9, false, json!({"melt_c":240}))]);
+    failed.iter_mut().for_each(|trial| trial["fault"] = json!("under-extrusion"));
+    let ran = checked(&failed);
+    assert_eq!(verdict(&ran, "trials-worth-going-on")["result"], "fails");
+    assert!(ran.of("adjustment").is_empty());
+}
+
+#[test]
+fn difficulties_proven_outside_a_window_or_across_a_noted_change_open_nothing() {
+    let hot: Vec<Value> = (0..18).map(|at| trial(at, true, &json!({"melt_c":255}))).collect();
+    let said = verdict(&checked(&hot), "next-difficulty");
+    assert!(
+        said["result"] == "undecided"
+            && said["why"].as_str().unwrap().contains("outside its window"),
+        "{said}"
+    );
+    let mut trials: Vec<Value> = (0..38).map(|at| trial(at, true, &json!({}))).collect();
+    trials.iter_mut().skip(18).for_each(|trial| trial["complexity"] = json!(2));
+    let same = verdict(&checked(&trials), "next-difficulty");
+    assert_eq!(same["result"], "conforms", "{same}");
+    trials[18]["changed"] = json!("new nozzle, slower");
+    let said = verdict(&checked(&trials), "next-difficulty");
+    assert!(
+        said["result"] == "undecided"
+            && said["why"].as_str().unwrap().contains("something else was noted"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_card_for_extruding_says_nothing_of_a_printer() {
+    let mut records = lab();
+    records.remove(1);
+    records.push(trial(0, true, &json!({"melt_c":255})));
+    let ran = checked_with(&[], &records);
+    assert_eq!(verdict(&ran, "trial-settings-window")["result"], "conforms", "{}", ran.text());
+}
