@@ -56,7 +56,12 @@ fn every_command_in_the_readme_runs() {
     let text = std::fs::read_to_string(top().join("README.md")).unwrap();
     let scripts: Vec<_> =
         text.split("```sh\n").skip(1).map(|s| s.split("```").next().unwrap()).collect();
-    let shown = ["Lot spool-2b", "somebody must look: status 1", "\"what\":\"above-tolerance\""];
+    let shown = [
+        "Lot spool-2b",
+        "somebody must look: status 1",
+        "\"what\":\"above-tolerance\"",
+        "feed-enough",
+    ];
     assert_eq!(scripts.len(), shown.len());
     for (script, shown) in scripts.iter().zip(shown) {
         let output = shell(script);
