@@ -562,6 +562,8 @@ fn a_load_does_not_run_over_night_and_the_latest_end_is_told() {
     let of = |does: &str| times.iter().find(|t| t["does"] == does).unwrap();
     assert_eq!((&of("dry")["loads"], &of("dry")["hours"]), (&json!(2), &json!(10.0)));
     assert_eq!(of("dry")["to"], "2026-06-10T15:00:00+02:00");
+    let said = verdict(&ran, "times-known");
+    assert!(said["why"].as_str().unwrap().contains("done 2026-06-11T14:5"), "{said}");
     // Extruding about 3.97 kg at 0.5 kg/h takes a little more than 7.93 h: three that day, the rest on the next.
     let to = of("extrude")["to"].as_str().unwrap();
     let latest = of("extrude")["latest"].as_str().unwrap();

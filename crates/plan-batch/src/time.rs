@@ -79,8 +79,8 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
         now = done(now, took);
         late = late.zip(high).map(|(late, high)| done(late, high));
         worked_h += took;
-        ends_at = at(now, Edge::Evening).zip(late.and_then(|late| at(late, Edge::Evening)));
         let (to, latest) = (at(now, Edge::Evening), late.and_then(|late| at(late, Edge::Evening)));
+        ends_at = to.clone().map(|to| (to, latest.clone()));
         let (Some(mass_g), Some(took)) = (positive(typical), amount(took)) else { continue };
         machines_of_time += 1;
         out.write(&MachineTime {
@@ -121,7 +121,10 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, settled: &Settl
     let why = if all {
         let done = match &ends_at {
             Some((to, latest)) if unbroken => {
-                format!(": done {}, at the latest {}", to.as_str(), latest.as_str())
+                let latest = latest.as_ref().map_or_else(String::new, |latest| {
+                    format!(", at the latest {}", latest.as_str())
+                });
+                format!(": done {}{latest}", to.as_str())
             }
             _ if settled.hours_a_day < 24.0 => {
                 format!(
