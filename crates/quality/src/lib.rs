@@ -28,6 +28,7 @@ pub mod random;
 pub mod readings;
 pub mod regression;
 pub mod run_rules;
+pub mod running_difference;
 pub mod sampling_plan;
 pub mod separating;
 pub mod sequential;

@@ -37,7 +37,7 @@ use crate::distributions::beta;
 use crate::proportion::Interval;
 
 /// Both parameters of the mixing density.
-const HALF: f64 = 0.5;
+pub(crate) const HALF: f64 = 0.5;
 
 /// What the trials say.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -72,7 +72,7 @@ fn evidence(good: u64, bad: u64, at: beta::Point) -> Option<f64> {
     Some(mixed + after.ln() - before.ln() - good * at.x.ln() - bad * at.rest.ln())
 }
 
-fn ln_beta(a: f64, b: f64) -> f64 {
+pub(crate) fn ln_beta(a: f64, b: f64) -> f64 {
     libm::lgamma(a) + libm::lgamma(b) - libm::lgamma(a + b)
 }
 
