@@ -6,7 +6,7 @@
 mod common;
 
 use common::{Case, cases};
-use secondmelt_quality::contingency::{Table, holm};
+use secondmelt_quality::contingency::{Table, holm, stratified_two_sided};
 use secondmelt_quality::separating::{May, Tried, weigh};
 use secondmelt_quality::yield_product::{Stage, predict};
 use secondmelt_quality::{firth, sequential};
@@ -28,6 +28,14 @@ fn fisher(case: &Case) -> Value {
         "two_sided": over(case, |row| table(row).fisher_two_sided().unwrap()),
         "second_better": over(case, |row| table(row).fisher_second_better().unwrap()),
     })
+}
+
+fn stratified(case: &Case) -> Value {
+    let rows = case.inputs["rows"].as_array().unwrap().iter().map(|strata| {
+        let strata = strata.as_array().unwrap().iter();
+        stratified_two_sided(&strata.map(|row| table(&common::numbers(row))).collect::<Vec<_>>())
+    });
+    json!({"two_sided": rows.map(Option::unwrap).collect::<Vec<_>>()})
 }
 
 fn evidence(case: &Case) -> Value {
@@ -130,6 +138,7 @@ fn every_case_is_met() {
     for case in cases(&file) {
         let found = match case.id {
             "fisher" | "fisher-tea" => fisher(&case),
+            "stratified" => stratified(&case),
             "holm" => json!({"adjusted": holm(&case.list("p"))}),
             "sequential-evidence" => evidence(&case),
             "sequential-more-good" => json!({"more": over(&case, |row| {
@@ -150,4 +159,39 @@ fn settings_that_depend_on_one_another_have_no_fit() {
     let x: Vec<Vec<f64>> = [-1.0, -1.0, 1.0, 1.0, 1.0].iter().map(|x| vec![*x, 2.0 * x]).collect();
     let good = [false, true, true, true, false];
     assert!(firth::Trials::new(&x, &good).unwrap().fit().is_none());
+}
+
+#[test]
+fn strata_that_tell_nothing_add_nothing() {
+    let of = |good1, bad1, good2, bad2| Table { good1, bad1, good2, bad2 };
+    let tables = [of(1, 2, 7, 0), of(40, 15, 30, 35), of(0, 2, 9, 3), of(400, 150, 300, 350)];
+    let silent = [of(0, 0, 3, 4), of(5, 0, 0, 0), of(0, 3, 0, 9), of(u64::MAX, 0, 0, 0)];
+    for table in tables {
+        let alone = table.fisher_two_sided().unwrap();
+        assert_eq!(stratified_two_sided(&[table]), Some(alone));
+        let [a, b, c, d] = silent;
+        assert_eq!(stratified_two_sided(&[a, b, table, c, d]), Some(alone));
+    }
+    assert_eq!(stratified_two_sided(&[]), Some(1.0));
+    assert_eq!(stratified_two_sided(&silent), Some(1.0));
+    assert_eq!(of(u64::MAX, 0, 0, 0).fisher_two_sided(), Some(1.0));
+}
+
+#[test]
+fn the_order_of_strata_and_of_groups_does_not_matter() {
+    let of = |good1, bad1, good2, bad2| Table { good1, bad1, good2, bad2 };
+    let strata = [of(3, 5, 6, 1), of(0, 4, 2, 3), of(7, 2, 9, 0), of(1, 8, 2, 2)];
+    let p = stratified_two_sided(&strata).unwrap();
+    let mut back = strata.to_vec();
+    back.reverse();
+    let other = |t: &Table| of(t.good2, t.bad2, t.good1, t.bad1);
+    let others: Vec<Table> = strata.iter().map(other).collect();
+    for found in [stratified_two_sided(&back), stratified_two_sided(&others)] {
+        assert!((found.unwrap() - p).abs() < 1e-12, "{p} {found:?}");
+    }
+    // Hundreds of strata neither overflow nor take long; huge ones together have no answer.
+    let many = stratified_two_sided(&vec![of(8, 12, 12, 8); 300]).unwrap();
+    assert!(many > 0.0 && many < 1e-100, "{many}");
+    assert!(stratified_two_sided(&[of(20_000, 20_000, 20_000, 20_000); 2]).is_none());
+    assert!(stratified_two_sided(&[of(u64::MAX, 1, 0, 0)]).is_none());
 }
