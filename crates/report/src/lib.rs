@@ -5,6 +5,7 @@
 //! document, [`tables`] and [`workbook`] write the records themselves as they pass, [`junit`]
 //! shows verdicts as tests, [`gate`] decides whether a job may go on.
 
+mod clock;
 mod collect;
 mod compose;
 mod document;

@@ -1,6 +1,7 @@
 //! Findings of every kind as plain rows, worked out from the tables of their fields, so that
 //! a kind that is new needs no code here.
 
+use crate::clock;
 use crate::document::{Cell, Column as Heading};
 use crate::keep;
 use crate::tables::columns::{self, Column, Holds, Object};
@@ -77,6 +78,7 @@ fn cell(column: &Column, object: &Object<'_>) -> String {
     let Some(json) = columns::find(object, &column.path) else { return String::new() };
     let text = match column.holds {
         Holds::Text => serde_json::from_str::<String>(json.get()).unwrap_or_default(),
+        Holds::Time => clock::maybe(serde_json::from_str(json.get()).ok().as_ref()),
         Holds::Number => number(json.get()),
         Holds::Names => names(json.get()),
         Holds::Json => list(json.get()),

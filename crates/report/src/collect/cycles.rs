@@ -1,5 +1,6 @@
 //! Where plastic went and what became of it: mass flows, ancestry, melt flow by pass, trials.
 
+use crate::clock;
 use crate::keep::{self, Capped};
 use secondmelt_record::Record;
 use secondmelt_record::facts::{Outcome, Role, Trial};
@@ -250,7 +251,7 @@ fn trial(t: &Trial<'_>) -> TrialFacts {
         part: keep::name(&t.part),
         good: t.outcome == Outcome::Good,
         fault: t.fault.map_or("", |f| f.as_str()),
-        at: t.at.as_ref().map(|at| keep::name(at.as_str())).unwrap_or_default(),
+        at: clock::maybe(t.at.as_ref()),
         changed: t.changed.as_deref().map(keep::name).unwrap_or_default(),
     }
 }

@@ -1,6 +1,7 @@
 //! What the lab recorded of its lots, steps and machines.
 
 use super::NAMES_MAX;
+use crate::clock;
 use crate::keep::{self, Ordered};
 use secondmelt_record::Record;
 use secondmelt_record::facts::{Lot, Machine, Step};
@@ -108,7 +109,7 @@ fn step_facts(step: &Step<'_>) -> StepFacts {
     StepFacts {
         does: step.does.as_str(),
         machine: step.machine.as_deref().map(keep::name).unwrap_or_default(),
-        at: step.at.as_ref().map(|at| keep::name(at.as_str())).unwrap_or_default(),
+        at: clock::maybe(step.at.as_ref()),
         energy_kwh: step.energy_kwh.map(|e| e.get()),
     }
 }

@@ -1,8 +1,9 @@
 //! The batch to come: feed, time, stages.
 
+use crate::clock;
 use crate::keep::{self, Capped};
+use secondmelt_record::Record;
 use secondmelt_record::findings::{BatchStage, Decision, FeedNeed, MachineTime};
-use secondmelt_record::{Record, Time};
 
 /// Findings of one sort.
 const LIST_MAX: usize = 500;
@@ -102,14 +103,10 @@ fn work(time: &MachineTime<'_>) -> Work {
         mass_g: time.mass_g.get(),
         hours: time.hours.get(),
         interval_h: time.low_h.zip(time.high_h).map(|(low, high)| (low.get(), high.get())),
-        done: clock(time.to.as_ref()),
-        latest: clock(time.latest.as_ref()),
+        done: clock::maybe(time.to.as_ref()),
+        latest: clock::maybe(time.latest.as_ref()),
         basis: keep::text(&time.basis),
     }
-}
-
-fn clock(time: Option<&Time<'_>>) -> String {
-    time.map(|at| keep::name(at.as_str())).unwrap_or_default()
 }
 
 fn growth(stage: &BatchStage<'_>) -> Growth {

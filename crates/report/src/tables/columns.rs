@@ -10,6 +10,8 @@ use std::collections::BTreeMap;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Holds {
     Text,
+    /// A text that is a time.
+    Time,
     Number,
     /// An object of named numbers: a column for each name that turns up.
     Names,
@@ -62,6 +64,7 @@ fn gather(fields: &[Field], above: &[&'static str], columns: &mut Vec<Column>) {
             }
             Shape::Number(..) | Shape::Count(..) | Shape::Flag => Holds::Number,
             Shape::Numbers | Shape::Counts => Holds::Names,
+            Shape::Time => Holds::Time,
             Shape::List(..) => Holds::Json,
             _ => Holds::Text,
         };

@@ -63,7 +63,7 @@ impl TableFile {
             let value = find(&object, &column.path);
             let text = match (value, column.holds) {
                 (None, _) => String::new(),
-                (Some(json), Holds::Text) => self.format.string(json),
+                (Some(json), Holds::Text | Holds::Time) => self.format.string(json),
                 (Some(json), Holds::Number) => self.format.number(json.get()),
                 (Some(json), Holds::Json) => json.get().to_owned(),
                 (Some(json), Holds::Names) => {
