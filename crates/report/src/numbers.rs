@@ -41,6 +41,27 @@ pub(crate) fn grams(x: f64) -> String {
     fixed(x, if x.abs() < 10_000.0 { 2 } else { 1 })
 }
 
+/// A mass that is planned, in g. Yields are known to two or three digits, so a plan is to a gram, and
+/// to three digits below 100 g.
+pub(crate) fn planned(x: f64) -> String {
+    fixed(x, planned_decimals(x))
+}
+
+/// The same of a mass that must not be less: the last digit is rounded up.
+pub(crate) fn planned_at_least(x: f64) -> String {
+    let decimals = planned_decimals(x);
+    let scale = [1.0, 10.0, 100.0].get(decimals).copied().unwrap_or(1.0);
+    fixed((x * scale - 1e-6).ceil() / scale, decimals)
+}
+
+fn planned_decimals(x: f64) -> usize {
+    match x.abs() {
+        x if x < 9.995 => 2,
+        x if x < 99.95 => 1,
+        _ => 0,
+    }
+}
+
 /// A length in m.
 pub(crate) fn metres(x: f64) -> String {
     fixed(x, if x.abs() < 1.0 { 3 } else { 2 })
@@ -132,11 +153,19 @@ pub(crate) fn maybe_u(x: f64, u: Option<f64>, plain: fn(f64) -> String) -> (Stri
     }
 }
 
+/// What is written after a number: nothing for the unit one.
+pub(crate) fn unit(unit: &str) -> &str {
+    if unit == "1" { "" } else { unit }
+}
+
 /// A number in a unit that is only known from the record.
 pub(crate) fn quantity(x: f64, unit: &str) -> String {
     match unit {
         "mm" => fixed(x, MM),
+        // Whole grams, which plans have, were not weighed to a hundredth.
+        "g" if x.abs() >= 1000.0 && x.fract() == 0.0 => fixed(x, 0),
         "g" => grams(x),
+        "h" => significant(x, 3),
         "m" => metres(x),
         "%" | "pct" | "per cent" => percent(x),
         "c" | "C" | "\u{b0}C" | "degrees Celsius" => trimmed(fixed(x, 1)),
@@ -197,6 +226,22 @@ mod tests {
         assert_eq!(against(1.800004, 1.8, "mm"), ("1.800004".into(), "1.8".into()));
         assert_eq!(against(1.81, 1.8, "mm"), ("1.8100".into(), "1.8000".into()));
         assert_eq!(against(1.8, 1.8, "mm"), ("1.8000".into(), "1.8000".into()));
+    }
+
+    #[test]
+    fn a_plan_claims_no_digits_that_nobody_knows() {
+        let shown: Vec<_> =
+            [8488.8, 123.45, 99.97, 27.317, 9.996, 1.234, 0.0].into_iter().map(planned).collect();
+        assert_eq!(shown, ["8489", "123", "100", "27.3", "10.0", "1.23", "0.00"]);
+        let least: Vec<_> = [8488.2, 8488.0, 27.31, 27.3, 1.001, f64::NAN]
+            .into_iter()
+            .map(planned_at_least)
+            .collect();
+        assert_eq!(least, ["8489", "8488", "27.4", "27.3", "1.01", "?"]);
+        let in_verdicts =
+            [(8489.0, "g"), (812.0, "g"), (8488.8, "g"), (41.824, "h"), (0.0513, "h")];
+        let shown = in_verdicts.map(|(x, unit)| quantity(x, unit));
+        assert_eq!(shown, ["8489", "812.00", "8488.80", "41.8", "0.0513"]);
     }
 
     #[test]

@@ -4,7 +4,7 @@ use super::attention::ended_sentence;
 use super::verdicts::subject;
 use crate::collect::{Collected, Proposal, Subject};
 use crate::document::{Document, Item};
-use crate::numbers::{count, quantity, significant};
+use crate::numbers::{self, count, quantity, significant};
 
 /// Adjustments listed one by one.
 const LISTED: usize = 100;
@@ -61,7 +61,10 @@ fn change(p: &Proposal) -> String {
         (Some(from), None) => format!("from {}, to what is not settled", shown(from)),
         (None, None) => return "to what is not settled".to_owned(),
     };
-    if p.unit.is_empty() { text } else { format!("{text} {}", p.unit) }
+    match numbers::unit(&p.unit) {
+        "" => text,
+        unit => format!("{text} {unit}"),
+    }
 }
 
 /// ", between 225 and 231 at 95 % confidence".

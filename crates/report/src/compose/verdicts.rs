@@ -38,7 +38,10 @@ pub(super) fn ruling_item(r: &Ruling) -> Item {
 
 /// "(1.81 mm against 1.80 mm; probability 0.03; rule 1)".
 pub(crate) fn figures(r: &Ruling) -> String {
-    let unit = if r.unit.is_empty() { String::new() } else { format!(" {}", r.unit) };
+    let unit = match numbers::unit(&r.unit) {
+        "" => String::new(),
+        unit => format!(" {unit}"),
+    };
     let mut parts = Vec::new();
     let (value, limit) = shown(r);
     match (value.is_empty(), limit.is_empty()) {
@@ -56,8 +59,12 @@ pub(crate) fn figures(r: &Ruling) -> String {
     if parts.is_empty() { String::new() } else { format!("({})", parts.join("; ")) }
 }
 
-/// Value and limit; empty where there is none.
+/// Value and limit; empty where there is none. A value without unit or limit is a number that nobody
+/// can read: the reason says in words what it is.
 fn shown(r: &Ruling) -> (String, String) {
+    if r.limit.is_none() && numbers::unit(&r.unit).is_empty() {
+        return (String::new(), String::new());
+    }
     let one = |x: Option<f64>| x.map(|x| numbers::quantity(x, &r.unit)).unwrap_or_default();
     match (r.value, r.limit) {
         (Some(value), Some(limit)) => numbers::against(value, limit, &r.unit),
@@ -92,17 +99,14 @@ pub(super) fn table(document: &mut Document, rulings: &[&Ruling], about: fn(&Rul
     ];
     let rows = rulings.iter().map(|r| {
         let (value, limit) = shown(r);
+        let unit = if value.is_empty() && limit.is_empty() { "" } else { numbers::unit(&r.unit) };
         vec![
             r.check.as_str().into(),
             about(r).into(),
             Cell::new(r.result.as_str(), tone(r.result)),
             value.into(),
             limit.into(),
-            if r.value.is_some() || r.limit.is_some() {
-                r.unit.as_str().into()
-            } else {
-                Cell::default()
-            },
+            unit.into(),
             r.rule.map(|n| n.to_string()).unwrap_or_default().into(),
         ]
     });
