@@ -2,6 +2,7 @@
 //! long lists the first or the worst are kept.
 
 mod cycles;
+mod designs;
 mod feed;
 mod figures;
 mod findings;
@@ -15,13 +16,14 @@ mod series;
 mod standing;
 
 pub(crate) use cycles::*;
+pub(crate) use designs::{About, DesignRun, Designs, Planned};
 pub(crate) use feed::{Feed, MayBe};
 pub(crate) use figures::*;
 pub(crate) use findings::Findings;
 pub(crate) use frame::{Frame, Run};
 pub(crate) use lab::{Lab, LotFacts, MachineFacts};
 pub(crate) use pictures::{ChartCurves, Pictures, Signal, Stretch, Stretches};
-pub(crate) use plan::{Growth, Need, Plan, Work};
+pub(crate) use plan::{Growth, Need, Placed, Plan, ToRead, Used, Work};
 pub(crate) use readings::{Curve, Place};
 pub(crate) use series::Series;
 pub(crate) use standing::{Aim, Known, Standing, urgency};
@@ -39,6 +41,7 @@ pub(crate) struct Collected {
     pub(crate) findings: Findings,
     pub(crate) frame: Frame,
     pub(crate) cycles: Cycles,
+    pub(crate) designs: Designs,
     pub(crate) plan: Plan,
     pub(crate) feed: Feed,
     /// What is drawn, where something is.
@@ -61,6 +64,7 @@ impl Collected {
         self.findings.take(record);
         self.frame.take(record);
         self.cycles.take(record);
+        self.designs.take(record);
         self.plan.take(record);
         self.feed.take(record);
         if let Some(standing) = &mut self.standing {

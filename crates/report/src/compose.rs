@@ -5,12 +5,14 @@
 mod appendix;
 mod attention;
 mod changes;
+mod designs;
 mod feed;
 mod input;
 mod lots;
 mod machines;
 mod measures;
 mod passes;
+mod pieces;
 mod plan;
 mod proposals;
 mod steps;
@@ -18,7 +20,7 @@ mod trials;
 pub(crate) mod verdicts;
 
 use crate::collect::{Collected, Ended};
-use crate::document::Document;
+use crate::document::{Cell, Column, Document};
 use crate::earlier::Earlier;
 
 /// How much of each thing a document shows.
@@ -81,17 +83,34 @@ pub(crate) fn report(
 }
 
 /// A table of at most so many rows; how many are left out is told.
-fn capped(
-    document: &mut Document,
-    columns: Vec<crate::document::Column>,
-    mut rows: Vec<Vec<crate::document::Cell>>,
-    most: usize,
-) {
+fn capped(document: &mut Document, columns: Vec<Column>, mut rows: Vec<Vec<Cell>>, most: usize) {
     let more = rows.len().saturating_sub(most);
     rows.truncate(most);
     document.table(columns, rows);
     if more > 0 {
         let more = crate::numbers::count(more as u64);
+        document.paragraph(format!("and {more} more; the tables (--csv, --xlsx) hold all."));
+    }
+}
+
+/// A table under its heading, of at most so many rows.
+fn titled(
+    document: &mut Document,
+    heading: &str,
+    columns: Vec<Column>,
+    rows: impl ExactSizeIterator<Item = Vec<Cell>>,
+    total: u64,
+    depth: Depth,
+) {
+    if rows.len() == 0 {
+        return;
+    }
+    let shown: Vec<_> = rows.take(depth.rows).collect();
+    let more = total.saturating_sub(shown.len() as u64);
+    document.heading(3, heading);
+    document.table(columns, shown);
+    if more > 0 {
+        let more = crate::numbers::count(more);
         document.paragraph(format!("and {more} more; the tables (--csv, --xlsx) hold all."));
     }
 }

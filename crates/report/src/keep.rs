@@ -3,11 +3,14 @@
 
 use std::collections::HashMap;
 use std::hash::Hash;
+use std::ops::Deref;
 
 /// Characters of a name that are kept.
 const NAME_MAX: usize = 100;
 /// Characters of a sentence that are kept.
 const TEXT_MAX: usize = 500;
+/// Names of a list that are kept.
+const LIST_MAX: usize = 40;
 
 /// A name, short enough to keep. Long names that differ stay different: what is cut
 /// off leaves its length and a hash behind.
@@ -23,6 +26,16 @@ pub(crate) fn name(full: &str) -> String {
 /// A sentence, short enough to keep.
 pub(crate) fn text(full: &str) -> String {
     start(full, TEXT_MAX)
+}
+
+/// The first of a list, short enough to keep, and how many more there are.
+pub(crate) fn list<T: Deref<Target = str>>(all: &[T]) -> String {
+    let mut told = all.iter().take(LIST_MAX).map(|one| name(one)).collect::<Vec<_>>().join(", ");
+    let more = all.len().saturating_sub(LIST_MAX);
+    if more > 0 {
+        told.push_str(&format!(" and {more} more"));
+    }
+    told
 }
 
 /// The start of a text, and how long it is where it is longer.
@@ -80,6 +93,10 @@ impl<K: Hash + Eq + Clone, V: Default> Ordered<K, V> {
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = (&K, &V)> {
         self.entries.iter().map(|(key, value)| (key, value))
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        self.entries.len()
     }
 
     pub(crate) fn is_empty(&self) -> bool {
@@ -173,6 +190,15 @@ mod tests {
         assert_ne!(name(&a), name(&b));
         assert!(name(&a).len() < 150);
         assert_eq!(name("spool 7"), "spool 7");
+    }
+
+    #[test]
+    fn a_long_list_is_told_by_its_first_names_and_how_many_more() {
+        let names: Vec<String> = (1..=42).map(|i| format!("print {i}")).collect();
+        let names: Vec<&str> = names.iter().map(String::as_str).collect();
+        assert_eq!(list(&names[..2]), "print 1, print 2");
+        assert!(list(&names).ends_with("print 40 and 2 more"));
+        assert_eq!(list::<&str>(&[]), "");
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! The plastic as it comes: what lots may be, how they dry, how coarse they are.
 
-use super::Depth;
+use super::{Depth, titled};
 use crate::collect::{Collected, Feed, MayBe};
 use crate::document::{Cell, Column, Document};
 use crate::numbers::{count, fixed, grams, significant};
@@ -18,28 +18,6 @@ pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
     dries(document, f, depth);
     sieved(document, f, depth);
     poured(document, f, depth);
-}
-
-/// A table under its heading, of at most so many rows.
-fn table(
-    document: &mut Document,
-    heading: &str,
-    columns: Vec<Column>,
-    rows: impl ExactSizeIterator<Item = Vec<Cell>>,
-    total: u64,
-    depth: Depth,
-) {
-    if rows.len() == 0 {
-        return;
-    }
-    let shown: Vec<_> = rows.take(depth.rows).collect();
-    let more = total.saturating_sub(shown.len() as u64);
-    document.heading(3, heading);
-    document.table(columns, shown);
-    if more > 0 {
-        let more = count(more);
-        document.paragraph(format!("and {more} more; the tables (--csv, --xlsx) hold all."));
-    }
 }
 
 fn or_blank(x: Option<f64>, digits: usize) -> Cell {
@@ -70,7 +48,7 @@ fn weighed(document: &mut Document, f: &Feed, depth: Depth) {
                 .into(),
         ]
     });
-    table(
+    titled(
         document,
         "Density by immersion, and what it allows",
         columns,
@@ -99,7 +77,7 @@ fn parts(document: &mut Document, f: &Feed, depth: Depth) {
             or_blank(p.added_pct, 3),
         ]
     });
-    table(document, "Liquids that part two plastics", columns, rows, f.parts.total(), depth);
+    titled(document, "Liquids that part two plastics", columns, rows, f.parts.total(), depth);
 }
 
 fn dries(document: &mut Document, f: &Feed, depth: Depth) {
@@ -135,7 +113,7 @@ fn dries(document: &mut Document, f: &Feed, depth: Depth) {
             interval.into(),
         ]
     });
-    table(document, "Drying curves", columns, rows, f.dries.total(), depth);
+    titled(document, "Drying curves", columns, rows, f.dries.total(), depth);
 }
 
 fn sieved(document: &mut Document, f: &Feed, depth: Depth) {
@@ -160,7 +138,7 @@ fn sieved(document: &mut Document, f: &Feed, depth: Depth) {
             s.loss_pct.map(|x| fixed(x, 1)).unwrap_or_default().into(),
         ]
     });
-    table(
+    titled(
         document,
         "Particle sizes (blank: beyond the sieves)",
         columns,
@@ -185,7 +163,7 @@ fn poured(document: &mut Document, f: &Feed, depth: Depth) {
             p.hopper_g.map(grams).unwrap_or_default().into(),
         ]
     });
-    table(
+    titled(
         document,
         "Density as poured, and what a hopper holds",
         columns,

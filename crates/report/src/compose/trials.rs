@@ -1,6 +1,6 @@
 //! The trials: how often each part came out well on each machine, and what went wrong.
 
-use super::{Depth, capped, joined};
+use super::{Depth, capped, designs, joined};
 use crate::collect::{Collected, Evidence};
 use crate::document::{Cell, Column, Document, Item, Tone};
 use crate::figure::{self, trials::attempts};
@@ -9,12 +9,19 @@ use secondmelt_record::findings::Proof;
 use std::collections::BTreeMap;
 
 pub(super) fn section(document: &mut Document, c: &Collected, depth: Depth) {
-    let list = &c.cycles.trials;
-    if list.total() == 0 && c.cycles.evidence.total() == 0 {
+    let found = c.cycles.evidence.total() + c.cycles.next_trials.total();
+    if c.cycles.trials.total() + found == 0 && c.designs.0.is_empty() {
         return;
     }
     document.heading(2, "Trials");
     evidence(document, c, depth);
+    made(document, c, depth);
+    designs::section(document, c, depth);
+}
+
+/// The trials themselves, by part and machine.
+fn made(document: &mut Document, c: &Collected, depth: Depth) {
+    let list = &c.cycles.trials;
     if list.total() == 0 {
         return;
     }
