@@ -65,7 +65,8 @@ fn overview(document: &mut Document, c: &Collected, depth: Depth) {
             step.as_str().into(),
             facts.map_or("not described", |f| f.does).into(),
             facts.map_or("", |f| f.machine.as_str()).into(),
-            facts.map_or("", |f| f.at.as_str()).into(),
+            // On one line where there is room, since every row has one.
+            facts.map(|f| f.at.replace(' ', "\u{a0}")).unwrap_or_default().into(),
             facts.and_then(|f| f.energy_kwh).map(|e| fixed(e, 2)).unwrap_or_default().into(),
             verdicts::summary(c.findings.by_step.get(step)),
         ]

@@ -14,7 +14,7 @@ pub(super) fn width_of(text: &str) -> usize {
 }
 
 /// The text in lines of at most `width` columns, made safe; at least one line. Breaks at
-/// spaces; a word that does not fit on a line of its own is broken anywhere.
+/// spaces; a word that does not fit on a line of its own is broken at no-break spaces, else anywhere.
 pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
     let width = width.max(2);
     let (mut lines, mut line) = (Vec::new(), String::new());
@@ -28,12 +28,23 @@ pub(super) fn wrapped(text: &str, width: usize) -> Vec<String> {
         if !line.is_empty() {
             lines.push(std::mem::take(&mut line));
         }
-        line = broken(word, width, &mut lines);
+        for part in parts(word, width) {
+            if !line.is_empty() {
+                lines.push(std::mem::take(&mut line));
+            }
+            line = broken(part, width, &mut lines);
+        }
     }
     if !line.is_empty() || lines.is_empty() {
         lines.push(line);
     }
     lines
+}
+
+/// A word that is to stand on lines of its own: whole where it fits, else parted at no-break spaces.
+fn parts(word: &str, width: usize) -> impl Iterator<Item = &str> {
+    let whole = width_of(word) <= width;
+    word.split(move |c| c == '\u{a0}' && !whole).filter(|part| !part.is_empty())
 }
 
 /// Puts all but the last piece of a long word onto lines; the last piece.
@@ -72,6 +83,14 @@ mod tests {
         assert_eq!(wrapped("a\u{1b}[31m\u{202e}b\nc", 80), ["a\\u{1b}[31m\\u{202e}b\\u{a}c"]);
     }
 
+    #[test]
+    fn no_break_spaces_give_way_before_a_word_is_broken() {
+        let time = "2026-04-06\u{a0}14:00\u{a0}+02:00";
+        assert_eq!(wrapped(time, 23), [time]);
+        assert_eq!(wrapped(time, 12), ["2026-04-06", "14:00", "+02:00"]);
+        assert_eq!(wrapped("at 12\u{a0}345\u{a0}g", 8), ["at", "12\u{a0}345\u{a0}g"]);
+    }
+
     proptest! {
         #[test]
         fn no_line_is_wider_than_asked_and_nothing_but_spaces_is_lost(
@@ -79,7 +98,8 @@ mod tests {
         ) {
             let lines = wrapped(&text, width);
             prop_assert!(lines.iter().all(|l| width_of(l) <= width), "{lines:?}");
-            prop_assert_eq!(lines.concat().replace(' ', ""), safe(&text).replace(' ', ""));
+            let bare = |text: &str| text.replace([' ', '\u{a0}'], "");
+            prop_assert_eq!(bare(&lines.concat()), bare(&safe(&text)));
         }
     }
 }
