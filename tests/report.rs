@@ -188,16 +188,178 @@ fn the_evidence_of_trials_stands_in_the_report() {
     );
 }
 
+/// Text without its line breaks and columns, for sentences that wrap.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The record of a kind in `examples/records`.
+fn example(kind: &str) -> String {
+    fs::read_to_string(
+        Path::new(env!("CARGO_MANIFEST_DIR")).join(format!("examples/records/{kind}.json")),
+    )
+    .unwrap()
+}
+
+/// All of these in the order in which they are named.
+fn in_order(text: &str, parts: &[&str]) {
+    let mut rest = text;
+    for part in parts {
+        let at = rest.find(part).unwrap_or_else(|| panic!("no {part:?} in its place in {text}"));
+        rest = &rest[at + part.len()..];
+    }
+}
+
+/// Where the names of many settings would be wider than a page, their letters stand for them.
+#[test]
+fn a_design_of_many_settings_is_a_table_by_letters() {
+    let names = ["melt_temperature_c", "bed_temperature_c", "print_speed_mm_s", "retraction_mm"];
+    let factors: Vec<String> = names
+        .iter()
+        .zip('A'..)
+        .map(|(name, letter)| format!("{letter} = {name}: 1 to 2"))
+        .collect();
+    let design = serde_json::json!({"kind": "screening_design", "design": "d", "runs": 16,
+        "factors": factors, "generators": [], "aliases": [], "seed": 1, "basis": "full factorial"});
+    let levels: serde_json::Map<String, serde_json::Value> =
+        names.iter().zip(1..).map(|(name, level)| ((*name).to_owned(), level.into())).collect();
+    let run = serde_json::json!({"kind": "screening_run", "design": "d", "order": 1,
+        "standard": 1, "settings": levels});
+    let text = flat(&printed(&[], &format!("{design}\n{run}\n")));
+    in_order(&text, &["Resolution: full: nothing is mixed", "run A B C D order", " 1 1 2 3 4 1 "]);
+}
+
+/// A design stands with the trials, even where none has been made: what it can tell, and its runs
+/// in the order in which they are to be made.
+#[test]
+fn a_design_of_trials_and_its_runs_stand_in_the_report() {
+    let run = |order: u64, standard: u64, bed: u64, melt: u64, speed: u64| {
+        serde_json::json!({"kind": "screening_run", "design": "printer-a-PETG-4-runs",
+            "order": order, "standard": standard,
+            "settings": {"bed_c": bed, "melt_c": melt, "print_speed_mm_s": speed}})
+        .to_string()
+            + "\n"
+    };
+    let runs = [run(3, 4, 80, 245, 50), run(1, 3, 65, 245, 30), run(2, 2, 80, 230, 30)].concat();
+    let stream = verdict("conforms") + "\n" + &example("screening_design") + &runs;
+    in_order(
+        &flat(&printed(&[], &stream)),
+        &[
+            "Trials ------",
+            "Design: printer-a-PETG-4-runs",
+            "4 runs for 3 settings: ",
+            "Settings: A = bed_c: 65 to 80; B = melt_c: 230 to 245; C = print_speed_mm_s: 30 to 50",
+            "Generators: C=AB",
+            "Resolution: III: ",
+            "Not told apart: A = BC; B = AC; C = AB",
+        ],
+    );
+    let markdown = printed(&["--format", "markdown"], &stream);
+    in_order(
+        &markdown,
+        &[
+            "| run | A bed_c | B melt_c | C print_speed_mm_s | in standard order |",
+            "| 1 | 65 | 245 | 30 | 3 |",
+            "| 2 | 80 | 230 | 30 | 2 |",
+            "| 3 | 80 | 245 | 50 | 4 |",
+        ],
+    );
+    let page = printed(&["--format", "html"], &stream);
+    assert!(page.contains("Design: printer-a-PETG-4-runs</caption>"), "{page}");
+}
+
 #[test]
 fn the_next_batch_stands_in_the_report() {
-    let record = |kind: &str| fs::read_to_string(format!("examples/records/{kind}.json")).unwrap();
-    let kinds = ["feed_need", "machine_time", "batch_stage"].map(record).concat();
-    let run = report().write_stdin(verdict("conforms") + "\n" + &kinds).assert().code(0);
-    run.stdout(
-        contains("The next batch")
-            .and(contains("10372 to 11553"))
-            .and(contains("The gate between")),
+    let kinds =
+        ["feed_need", "reading_plan", "machine_time", "batch_stage", "piece_use", "piece_plan"];
+    let stream = verdict("conforms") + "\n" + &kinds.map(example).concat();
+    in_order(
+        &flat(&printed(&[], &stream)),
+        &[
+            "The next batch",
+            "Feed",
+            "10372 to 11553",
+            "11437",
+            "Typical yields of the stages, from the feed on: dry 99.8 % (3 runs), extrude 91.5 % (5 runs).",
+            "Readings to take",
+            "26 260",
+            "Time on the machines",
+            "Growing in stages",
+            "The gate between",
+            "Prints from kept pieces",
+            "spool-7 printer-a 0.00 40.60 float housing 1, float housing 2 36.40 4.20",
+            "printer-a: 2 of 2 prints have a piece. 1 piece is begun, and no assignment needs fewer. They \
+             take 89.7 % of the kept filament.",
+        ],
     );
+}
+
+/// A plan that stops at what is missing is told, too.
+#[test]
+fn prints_without_a_piece_are_named() {
+    let plan = r#"{"kind":"piece_plan","machine":"printer-a","prints":3,"placed":0,"placed_at_most":1,"pieces":0,"pieces_at_least":0,"gap_pct":0,"left_over":["lid","hook","knob"]}"#;
+    in_order(
+        &flat(&printed(&[], plan)),
+        &[
+            "Prints from kept pieces",
+            "printer-a: 0 of 3 prints have a piece, and at most 1 could. 0 pieces are begun. Left over: lid, hook, knob.",
+        ],
+    );
+}
+
+#[test]
+fn the_stages_of_all_feeds_are_told_once() {
+    let need = |form: &str, lot: &str, stages: &[&str]| {
+        serde_json::json!({"kind": "feed_need", "form": form, "lot": lot, "target_g": 1000,
+            "stages": stages, "yield_pct": 90, "feed_g": 8488.8, "enough_g": 9000.2})
+        .to_string()
+            + "\n"
+    };
+    let stream = need("regrind", "r-1", &["dry 99.8 %", "extrude 91.5 %"])
+        + &need("parts", "p-1", &["shred 96.7 %", "dry 99.8 %", "extrude 91.5 %"])
+        + &need("regrind", "r-2", &["dry 99.8 %", "extrude 91.5 %"]);
+    let text = flat(&printed(&[], &stream));
+    let told = "from the feed on: shred 96.7 %, dry 99.8 %, extrude 91.5 %.";
+    assert!(text.contains(told) && text.matches("extrude").count() == 1, "{text}");
+    // To a gram; what must be enough is rounded up.
+    assert!(text.contains("r-1 1000 90.0 8489 9001"), "{text}");
+}
+
+#[test]
+fn times_are_those_of_a_clock_and_hold_together_in_80_columns() {
+    let times = r#"{"kind":"machine_time","does":"extrude","machine":"extruder-1","mass_g":8488.8,"rate_kg_h":0.82,"hours":41.824,"low_h":38.123,"high_h":44.567,"from":"2026-04-04T08:00:00+02:00","to":"2026-04-06T14:00:00+02:00","latest":"2026-04-06T17:05:00+02:00","basis":"line speed, diameter and density of the steps so far (mean of them)"}"#;
+    let step = r#"{"kind":"step","step":"s-1","does":"extrude","at":"2026-04-06T14:00:00Z"}"#;
+    let stream = format!(
+        "{times}\n{step}\n{{\"kind\":\"verdict\",\"check\":\"c\",\"result\":\"conforms\",\"step\":\"s-1\",\"rule\":\"r\",\"why\":\"w\"}}"
+    );
+    for format in ["text", "markdown", "html"] {
+        let text = printed(&["--format", format], &stream);
+        assert!(!text.contains("2026-04-06T14"), "{text}");
+        for part in
+            ["14:00\u{a0}+02:00", "17:05\u{a0}+02:00", "2026-04-06\u{a0}14:00\u{a0}UTC", "41.8"]
+        {
+            assert!(text.contains(part), "no {part} in {text}");
+        }
+    }
+}
+
+/// A number without a unit and without a limit beside it tells nobody anything.
+#[test]
+fn a_verdict_tells_no_bare_number_and_no_unit_of_one() {
+    let with = |value: &str| {
+        format!(
+            r#"{{"kind":"verdict","check":"next-difficulty","result":"undecided","machine":"printer-a",{value}"rule":"r","why":"stay"}}"#
+        )
+    };
+    let told = |value: &str| flat(&printed(&[], &with(value)));
+    for bare in [r#""value":0,"unit":"1","#, r#""value":0,"#] {
+        let text = told(bare);
+        assert!(text.contains("for machine printer-a: stay. (rule 1)"), "{text}");
+    }
+    let text = told(r#""value":3,"limit":2,"unit":"1","#);
+    assert!(text.contains("stay. (3 against 2; rule 1)"), "{text}");
+    let text = told(r#""value":3,"unit":"mm","#);
+    assert!(text.contains("stay. (3.0000 mm; rule 1)"), "{text}");
 }
 
 #[test]

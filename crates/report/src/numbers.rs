@@ -163,7 +163,7 @@ pub(crate) fn quantity(x: f64, unit: &str) -> String {
     match unit {
         "mm" => fixed(x, MM),
         // Whole grams, which plans have, were not weighed to a hundredth.
-        "g" if x.abs() >= 1000.0 && x.fract() == 0.0 => fixed(x, 0),
+        "g" if x.abs() >= 100.0 && x.fract() == 0.0 => fixed(x, 0),
         "g" => grams(x),
         "h" => significant(x, 3),
         "m" => metres(x),
@@ -241,7 +241,7 @@ mod tests {
         let in_verdicts =
             [(8489.0, "g"), (812.0, "g"), (8488.8, "g"), (41.824, "h"), (0.0513, "h")];
         let shown = in_verdicts.map(|(x, unit)| quantity(x, unit));
-        assert_eq!(shown, ["8489", "812.00", "8488.80", "41.8", "0.0513"]);
+        assert_eq!(shown, ["8489", "812", "8488.80", "41.8", "0.0513"]);
     }
 
     #[test]

@@ -2,7 +2,7 @@
 
 use super::{Depth, plural};
 use crate::collect::{About, Collected, DesignRun, Planned};
-use crate::document::{Column, Document, Item};
+use crate::document::{Cell, Column, Document, Item};
 use crate::numbers::{count, significant};
 
 /// Columns of text that the names of all settings may take beside the numbers of a run.
@@ -72,25 +72,21 @@ fn resolution(about: &About) -> String {
 }
 
 fn runs(document: &mut Document, planned: &Planned, depth: Depth) {
+    let settings = lettered(planned);
     let mut columns = vec![Column::count("run")];
-    columns.extend(titles(planned).into_iter().map(|title| Column::number(title, "")));
+    columns.extend(titles(&settings).into_iter().map(|title| Column::number(title, "")));
     columns.push(Column::count("in standard order"));
     let mut runs: Vec<&DesignRun> = planned.runs.iter().collect();
     runs.sort_by_key(|run| run.order);
-    let rows: Vec<_> = runs
-        .into_iter()
-        .take(depth.rows)
-        .map(|run| {
-            let level = |i: usize| run.levels.get(i).copied().flatten();
-            let mut row = vec![count(run.order).into()];
-            row.extend(
-                (0..planned.settings.len())
-                    .map(|i| level(i).map(|x| significant(x, 6)).unwrap_or_default().into()),
-            );
-            row.push(count(run.standard).into());
-            row
-        })
-        .collect();
+    let row = |run: &DesignRun| -> Vec<Cell> {
+        let level = |setting: &Lettered<'_>| run.levels.get(setting.at).copied().flatten();
+        let shown = |setting| level(setting).map(|x| significant(x, 6)).unwrap_or_default().into();
+        let mut row = vec![count(run.order).into()];
+        row.extend(settings.iter().map(shown));
+        row.push(count(run.standard).into());
+        row
+    };
+    let rows: Vec<_> = runs.into_iter().take(depth.rows).map(row).collect();
     let more = planned.runs_total.saturating_sub(rows.len() as u64);
     document.table(columns, rows);
     if more > 0 {
@@ -99,29 +95,48 @@ fn runs(document: &mut Document, planned: &Planned, depth: Depth) {
     }
 }
 
-/// The settings over their columns, each with its letter; the letters alone where the names of all
-/// would be too wide.
-fn titles(planned: &Planned) -> Vec<String> {
-    let letters: Vec<Option<&str>> =
-        planned.settings.iter().map(|name| letter(planned, name)).collect();
-    let wide: usize = planned.settings.iter().map(|name| name.chars().count() + 2).sum();
-    let all = letters.iter().all(Option::is_some);
-    letters
-        .into_iter()
-        .zip(&planned.settings)
-        .map(|(letter, name)| match letter {
-            Some(letter) if all && wide > NAMES_MAX => letter.to_owned(),
-            Some(letter) => format!("{letter} {name}"),
-            None => name.clone(),
-        })
-        .collect()
+/// A setting of the runs.
+struct Lettered<'p> {
+    name: &'p str,
+    /// Its letter in the design, where that is known.
+    letter: Option<&'p str>,
+    /// Its place among the levels of a run.
+    at: usize,
 }
 
-/// The letter of a setting, which stands before it in "A = bed_c: 65 to 80".
-fn letter<'p>(planned: &'p Planned, setting: &str) -> Option<&'p str> {
-    planned.about.as_ref()?.factors.iter().find_map(|factor| {
-        let (letter, rest) = factor.split_once(" = ")?;
-        let (name, _) = rest.rsplit_once(": ")?;
-        (name == setting).then_some(letter)
-    })
+/// The settings in the order of the design, which is that of the letters; others after them.
+fn lettered(planned: &Planned) -> Vec<Lettered<'_>> {
+    let factors = planned.about.as_ref().map(|about| about.factors.as_slice()).unwrap_or_default();
+    // "A = bed_c: 65 to 80".
+    let letter = |name: &str| {
+        factors.iter().enumerate().find_map(|(place, factor)| {
+            let (letter, rest) = factor.split_once(" = ")?;
+            (rest.rsplit_once(": ")?.0 == name).then_some((place, letter))
+        })
+    };
+    let mut all: Vec<_> = planned
+        .settings
+        .iter()
+        .enumerate()
+        .map(|(at, name)| {
+            let found = letter(name);
+            let place = found.map_or(usize::MAX, |(place, _)| place);
+            (place, Lettered { name, letter: found.map(|(_, letter)| letter), at })
+        })
+        .collect();
+    all.sort_by_key(|(place, _)| *place);
+    all.into_iter().map(|(_, setting)| setting).collect()
+}
+
+/// The settings over their columns, each with its letter; the letters alone where the names of all
+/// would be too wide.
+fn titles(settings: &[Lettered<'_>]) -> Vec<String> {
+    let wide: usize = settings.iter().map(|s| s.name.chars().count() + 2).sum();
+    let short = wide > NAMES_MAX && settings.iter().all(|s| s.letter.is_some());
+    let title = |s: &Lettered<'_>| match s.letter {
+        Some(letter) if short => letter.to_owned(),
+        Some(letter) => format!("{letter} {}", s.name),
+        None => s.name.to_owned(),
+    };
+    settings.iter().map(title).collect()
 }

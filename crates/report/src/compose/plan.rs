@@ -103,6 +103,11 @@ fn stages(document: &mut Document, plan: &Plan, depth: Depth) {
     }
 }
 
+/// Hours to a tenth, which is six minutes; shorter times to two digits.
+fn hours(x: f64) -> String {
+    if x < 1.0 { significant(x, 2) } else { fixed(x, 1) }
+}
+
 /// "7794 to 8669".
 fn span(ends: Option<(f64, f64)>, shown: fn(f64) -> String) -> String {
     ends.map(|(low, high)| format!("{} to {}", shown(low), shown(high))).unwrap_or_default()
@@ -128,7 +133,7 @@ fn reading(plan: &ToRead) -> Vec<Cell> {
         plan.what.as_str().into(),
         count(plan.each).into(),
         count(plan.in_all).into(),
-        plan.mass_g.map(planned_at_least).unwrap_or_default().into(),
+        plan.mass_g.map(|g| significant(g, 3)).unwrap_or_default().into(),
         plan.basis.as_str().into(),
     ]
 }
@@ -138,8 +143,8 @@ fn work(work: &Work) -> Vec<Cell> {
         work.does.into(),
         work.machine.as_str().into(),
         planned(work.mass_g).into(),
-        fixed(work.hours, 1).into(),
-        span(work.interval_h, |h| significant(h, 3)).into(),
+        hours(work.hours).into(),
+        span(work.interval_h, hours).into(),
         work.done.as_str().into(),
         work.latest.as_str().into(),
         work.basis.as_str().into(),
