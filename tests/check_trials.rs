@@ -797,3 +797,42 @@ fn a_card_for_extruding_says_nothing_of_a_printer() {
     let ran = checked_with(&[], &records);
     assert_eq!(verdict(&ran, "trial-settings-window")["result"], "conforms", "{}", ran.text());
 }
+
+/// The lot decides alone: 10 failed at 60 and 1 at 75 of one lot, 10 good at 75 and 1 at 60 of the other.
+#[test]
+fn an_effect_is_looked_for_within_each_lot_part_and_difficulty() {
+    let mut trials = row(&[
+        (10, false, json!({"bed_c":60})),
+        (1, false, json!({"bed_c":75})),
+        (10, true, json!({"bed_c":75})),
+        (1, true, json!({"bed_c":60})),
+    ]);
+    trials[11..].iter_mut().for_each(|trial| trial["lot"] = json!("S2"));
+    trials.push(json!({"kind":"lot","lot":"S2","material":"PETG"}));
+    let effect = checked(&trials).only("setting_effect");
+    assert_eq!(effect["probability"], 1.0, "{effect}");
+    assert!(effect.get("joint_odds_ratio").is_none(), "{effect}");
+}
+
+#[test]
+fn a_change_that_is_looked_at_every_night_is_seldom_called_a_help_by_chance() {
+    // A setting without effect: good and failed by turns, changed after each failure. Fisher's test would call it
+    // one of these nights; the running evidence does not.
+    let trials: Vec<Value> = (0..60)
+        .map(|n| trial(n, n % 2 == 1, &json!({"bed_c": if n / 2 % 2 == 0 {60} else {75}})))
+        .collect();
+    for night in [20, 40, 60] {
+        assert_eq!(helped(&trials[..night]).0, "undecided");
+    }
+    // Where one value came before the other, that is said.
+    let (_, why) = helped(&row(&[(6, false, json!({"bed_c":60})), (6, true, json!({"bed_c":75}))]));
+    assert!(why.contains("whatever else changed in that time goes with it"), "{why}");
+    let mixed = row(&[
+        (3, false, json!({"bed_c":60})),
+        (3, true, json!({"bed_c":75})),
+        (3, false, json!({"bed_c":60})),
+        (3, true, json!({"bed_c":75})),
+    ]);
+    let (result, why) = helped(&mixed);
+    assert!(result == "conforms" && !why.contains("goes with it"), "{why}");
+}

@@ -38,16 +38,40 @@ pub(crate) struct Change<'g> {
     pub(crate) unlike: usize,
     /// Whether it is known which of the two was the first.
     pub(crate) ordered: bool,
+    /// The number of this change among the different ones of the step, in the order in which they came.
+    pub(crate) number: u32,
 }
 
 /// Of each part the last time that a failed trial was followed by a good one.
 pub(crate) fn last_changes(group: &Group) -> Vec<Change<'_>> {
-    group.parts().into_iter().filter_map(|(part, trials)| last_change(part, &trials)).collect()
+    let mut before: BTreeMap<Option<&str>, &Told> = BTreeMap::new();
+    let mut numbers: BTreeMap<(Option<&str>, Vec<String>), u32> = BTreeMap::new();
+    let mut last: BTreeMap<Option<&str>, (&Told, &Told, u32)> = BTreeMap::new();
+    for good in &group.trials {
+        let part = good.part.as_deref();
+        let Some(failed) = before.insert(part, good).filter(|one| !one.good && good.good) else {
+            continue;
+        };
+        let changed = changed(failed, good);
+        let words = changed.into_iter().map(|feature| told(feature, failed, good)).collect();
+        let next = u32::try_from(numbers.len()).unwrap_or(u32::MAX).saturating_add(1);
+        let number = *numbers.entry((part, words)).or_insert(next);
+        last.insert(part, (failed, good, number));
+    }
+    let parts = group.parts();
+    let change = |(part, (failed, good, number))| {
+        let trials = parts.get(&part)?;
+        Some(Change { number, ..alike(part, failed, good, trials) })
+    };
+    last.into_iter().filter_map(change).collect()
 }
 
-fn last_change<'g>(part: Option<&'g str>, trials: &[&'g Told]) -> Option<Change<'g>> {
-    let pair = trials.windows(2).rev().find(|pair| !pair[0].good && pair[1].good)?;
-    let (failed, good) = (pair[0], pair[1]);
+fn alike<'g>(
+    part: Option<&'g str>,
+    failed: &'g Told,
+    good: &'g Told,
+    trials: &[&'g Told],
+) -> Change<'g> {
     let changed = changed(failed, good);
     let alike = |trial: &&Told| {
         let known = changed.iter().all(|one| one.side(failed, good, trial).is_some());
@@ -57,7 +81,7 @@ fn last_change<'g>(part: Option<&'g str>, trials: &[&'g Told]) -> Option<Change<
     let unlike = trials.len() - alike.len();
     let (dated, all) = (trials.iter().filter(|trial| trial.at_ms.is_some()).count(), trials.len());
     let ordered = dated == 0 || (dated == all && failed.at_ms != good.at_ms);
-    Some(Change { part, failed, good, changed, alike, unlike, ordered })
+    Change { part, failed, good, changed, alike, unlike, ordered, number: 1 }
 }
 
 /// Everything in which two trials differ.
@@ -127,41 +151,38 @@ impl Feature<'_> {
     }
 }
 
-impl<'g> Change<'g> {
+/// What changed between two trials: "bed_c (60 to 75)".
+fn told(feature: Feature<'_>, failed: &Told, good: &Told) -> String {
+    let lots = |told: &Told| {
+        let lots: Vec<String> = told.from.iter().cloned().collect();
+        if lots.is_empty() { "not recorded".to_owned() } else { joined(&lots) }
+    };
+    let level = |told: &Told| told.complexity.map_or("not recorded".to_owned(), |n| n.to_string());
+    match feature {
+        Feature::Setting(name) => match failed.settings.get(name).zip(good.settings.get(name)) {
+            Some((from, to)) => format!("{name} ({} to {})", rounded(from), rounded(to)),
+            None => format!("{name} (recorded for one of both only)"),
+        },
+        Feature::Bare(name) => format!("{name} (which cannot be read)"),
+        Feature::Noted => match good.changed.as_deref() {
+            Some(words) => format!("what was noted (\"{words}\")"),
+            None => "what was noted in between".to_owned(),
+        },
+        Feature::Lot => format!("the lot ({} to {})", lots(failed), lots(good)),
+        Feature::Difficulty => format!("the difficulty ({} to {})", level(failed), level(good)),
+    }
+}
+
+impl Change<'_> {
     /// The values of a setting in the failed and the good trial; none where one of both has none.
     pub(crate) fn values(&self, feature: Feature<'_>) -> Option<(f64, f64)> {
         let Feature::Setting(name) = feature else { return None };
         self.failed.settings.get(name).zip(self.good.settings.get(name))
     }
 
-    /// "bed_c (60 to 75)".
-    pub(crate) fn told(&self, feature: Feature<'_>) -> String {
-        let lots = |told: &Told| {
-            let lots: Vec<String> = told.from.iter().cloned().collect();
-            if lots.is_empty() { "not recorded".to_owned() } else { joined(&lots) }
-        };
-        let level =
-            |told: &Told| told.complexity.map_or("not recorded".to_owned(), |n| n.to_string());
-        match feature {
-            Feature::Setting(name) => match self.values(feature) {
-                Some((from, to)) => format!("{name} ({} to {})", rounded(from), rounded(to)),
-                None => format!("{name} (recorded for one of both only)"),
-            },
-            Feature::Bare(name) => format!("{name} (which cannot be read)"),
-            Feature::Noted => match self.good.changed.as_deref() {
-                Some(words) => format!("what was noted (\"{words}\")"),
-                None => "what was noted in between".to_owned(),
-            },
-            Feature::Lot => format!("the lot ({} to {})", lots(self.failed), lots(self.good)),
-            Feature::Difficulty => {
-                format!("the difficulty ({} to {})", level(self.failed), level(self.good))
-            }
-        }
-    }
-
     /// Everything that changed, in words.
     pub(crate) fn all_told(&self) -> Vec<String> {
-        self.changed.iter().map(|one| self.told(*one)).collect()
+        self.changed.iter().map(|one| told(*one, self.failed, self.good)).collect()
     }
 
     /// The trials that are alike in all else, by what changed.
@@ -172,6 +193,12 @@ impl<'g> Change<'g> {
             Some(Tried { as_good, good: trial.good })
         };
         self.alike.iter().filter_map(tried).collect()
+    }
+
+    /// Whether every trial that is alike was made as the failed one before any was made as the good one.
+    pub(crate) fn in_a_row(&self) -> bool {
+        let sides = self.tried().into_iter().map(|tried| tried.as_good);
+        sides.collect::<Vec<_>>().windows(2).filter(|pair| pair[0] != pair[1]).count() <= 1
     }
 
     /// The one setting that changed, with good and failed trials of its two values, those as in the good

@@ -3,7 +3,7 @@
 use crate::book::Told;
 use crate::group::Group;
 use crate::words::{fraction, odds};
-use secondmelt_quality::contingency::{Table, holm};
+use secondmelt_quality::contingency::{Table, holm, stratified_two_sided};
 use secondmelt_quality::firth::Trials;
 use secondmelt_record::findings::SettingEffect;
 use secondmelt_record::{Count, Name, Number, Positive, Text};
@@ -44,10 +44,14 @@ pub(crate) fn effects(group: &Group) -> Vec<SettingEffect<'_>> {
         .filter_map(|name| split(&group.trials, name))
         .take(SETTINGS_MAX)
         .collect();
-    let p: Option<Vec<f64>> = splits.iter().map(|split| split.table.fisher_two_sided()).collect();
+    let strata = strata(&group.trials);
+    let p: Option<Vec<f64>> = splits
+        .iter()
+        .map(|split| stratified_two_sided(&split.tables(&group.trials, &strata)))
+        .collect();
     let Some(p) = p else { return Vec::new() };
     let all = holm(&p);
-    let joint = joint(&group.trials, &splits);
+    let joint = joint(&largest(&group.trials, &strata), &group.trials, &splits);
     let mut effects = Vec::new();
     for (i, split) in splits.iter().enumerate() {
         let mixed =
@@ -113,8 +117,12 @@ fn split<'g>(trials: &[Told], name: &'g str) -> Option<Split<'g>> {
 
 /// Whether two settings part the trials alike, so that nothing tells them apart.
 fn same_trials(one: &Split<'_>, other: &Split<'_>) -> bool {
+    same_sides(&one.more, &other.more)
+}
+
+fn same_sides(one: &[Option<bool>], other: &[Option<bool>]) -> bool {
     let pairs: Vec<(bool, bool)> =
-        one.more.iter().zip(&other.more).filter_map(|(a, b)| (*a).zip(*b)).collect();
+        one.iter().zip(other).filter_map(|(a, b)| (*a).zip(*b)).collect();
     let both_ways = pairs.iter().any(|(a, _)| *a) && pairs.iter().any(|(a, _)| !*a);
     both_ways && (pairs.iter().all(|(a, b)| a == b) || pairs.iter().all(|(a, b)| a != b))
 }
@@ -140,6 +148,45 @@ fn parted_with(trials: &[Told], split: &Split<'_>) -> Vec<&'static str> {
     parted
 }
 
+/// For each trial the number of its stratum: trials of one part, lot and difficulty, after as many noted changes.
+fn strata(trials: &[Told]) -> Vec<usize> {
+    let mut known = BTreeMap::new();
+    let number = |trial: &Told| {
+        let about = (trial.part.clone(), trial.from.clone(), trial.complexity, trial.era);
+        let next = known.len();
+        *known.entry(about).or_insert(next)
+    };
+    trials.iter().map(number).collect()
+}
+
+/// The places of the trials of the largest stratum.
+fn largest(trials: &[Told], strata: &[usize]) -> Vec<usize> {
+    let mut of: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+    for (at, _) in trials.iter().enumerate() {
+        of.entry(strata.get(at).copied().unwrap_or(0)).or_default().push(at);
+    }
+    of.into_values().rev().max_by_key(Vec::len).unwrap_or_default()
+}
+
+impl Split<'_> {
+    /// Its table in each stratum.
+    fn tables(&self, trials: &[Told], strata: &[usize]) -> Vec<Table> {
+        let mut tables: BTreeMap<usize, Table> = BTreeMap::new();
+        for ((trial, stratum), more) in trials.iter().zip(strata).zip(&self.more) {
+            let Some(more) = more else { continue };
+            let table =
+                tables.entry(*stratum).or_insert(Table { good1: 0, bad1: 0, good2: 0, bad2: 0 });
+            *match (more, trial.good) {
+                (false, true) => &mut table.good1,
+                (false, false) => &mut table.bad1,
+                (true, true) => &mut table.good2,
+                (true, false) => &mut table.bad2,
+            } += 1;
+        }
+        tables.into_values().collect()
+    }
+}
+
 /// The effect of a setting with the others held.
 struct Joint {
     split: usize,
@@ -149,15 +196,22 @@ struct Joint {
     p: f64,
 }
 
-/// All settings in one model, from the trials that name them all; of settings that nothing tells
-/// apart the first. None where good or failed trials are too few for it.
-fn joint(trials: &[Told], splits: &[Split<'_>]) -> Option<Vec<Joint>> {
+/// All settings in one model, from the trials of the largest stratum that name them all; of settings that
+/// nothing tells apart there the first. None where good or failed trials are too few for it.
+fn joint(places: &[usize], all: &[Told], splits: &[Split<'_>]) -> Option<Vec<Joint>> {
+    let trials: Vec<&Told> = places.iter().filter_map(|at| all.get(*at)).collect();
+    let here = |split: &Split<'_>| -> Vec<Option<bool>> {
+        places.iter().map(|at| split.more.get(*at).copied().flatten()).collect()
+    };
     let mut chosen: Vec<usize> = Vec::new();
     for (i, one) in splits.iter().enumerate() {
-        if !chosen.iter().any(|j| same_trials(one, &splits[*j])) {
+        let (least, most) = range(&trials, one.name);
+        let alike = |j: &usize| same_sides(&here(one), &here(&splits[*j]));
+        if least < most && !chosen.iter().any(alike) {
             chosen.push(i);
         }
     }
+    let trials = trials.as_slice();
     let ranges: Vec<(f64, f64)> = chosen.iter().map(|i| range(trials, splits[*i].name)).collect();
     let mut rows = Vec::new();
     let mut good = Vec::new();
@@ -192,7 +246,7 @@ fn joint(trials: &[Told], splits: &[Split<'_>]) -> Option<Vec<Joint>> {
 }
 
 /// Least and most of a setting.
-fn range(trials: &[Told], name: &str) -> (f64, f64) {
+fn range(trials: &[&Told], name: &str) -> (f64, f64) {
     let values = trials.iter().filter_map(|trial| trial.settings.get(name));
     values.fold((f64::INFINITY, f64::NEG_INFINITY), |(least, most), value| {
         (least.min(value), most.max(value))

@@ -8,20 +8,22 @@ use crate::options::{Factor, Settled};
 use crate::screen;
 use crate::windows::{holds, told};
 use crate::words::{joined, plural, rounded};
-use secondmelt_quality::contingency::{Table, holm};
+use secondmelt_quality::contingency::Table;
+use secondmelt_quality::running_difference::running_difference;
 use secondmelt_quality::separating::{SETTINGS_MAX, Weighed, weigh};
 use secondmelt_record::findings::{Decision, Verdict};
 use secondmelt_record::{Name, Out, Text};
 
 const CHECK: &str = "what-helped";
 const RULE: &str = "conforms where one setting alone changed between the failed trial and the good one and the trials with either \
-                    value, alike in part, lot, difficulty and every other setting, differ more than chance explains (Fisher's exact \
-                    test, two-sided, Holm 1979 over the parts of the step, 5 %, looked at once), or where of several that changed at \
-                    once such trials leave one with a probability of 95 % of having made a difference, alone or with others \
-                    (explanations by every set of them and by none, beta-binomial); else undecided. What changed at once is confounded \
-                    until trials part it";
-/// Probability below which a difference is shown.
-const LEVEL: f64 = 0.05;
+                    value, alike in part, lot, difficulty and every other setting, differ by running evidence (beta-binomial over the \
+                    largest likelihood of one chance for both, Ville 1939; universal inference, 2020), which keeps its error of 5 % however \
+                    often one looks: half of it for the first change of a step, half of the rest for each further one; or where of several \
+                    that changed at once such trials leave one with a probability of 95 % of having made a difference, alone or with \
+                    others (explanations by every set of them and by none, beta-binomial); else undecided. What changed at once is \
+                    confounded until trials part it. p is that of Fisher's exact test, two-sided, for one look";
+/// Error of all changes of a step together.
+const ERROR: f64 = 0.05;
 /// Probability from which on it stands that something made a difference, or that none did.
 const STANDS: f64 = 0.95;
 /// From so many settings on a screening design is proposed, too.
@@ -35,18 +37,9 @@ pub(crate) fn write(group: &Group, lab: &Lab, settled: &Settled, out: &mut Out) 
         let said = "which came first is not known: say when each trial was (`at`)".to_owned();
         out.write(&verdict(group, change, (Decision::Undecided, said)));
     }
-    let tables: Vec<Option<(Table, f64)>> = changes
-        .iter()
-        .map(|change| change.table().and_then(|table| Some((table, table.fisher_two_sided()?))))
-        .collect();
-    let p: Vec<f64> = tables.iter().flatten().map(|(_, p)| *p).collect();
-    let mut of_all = holm(&p).into_iter();
-    for (change, table) in changes.iter().zip(&tables) {
-        if let [_] = change.changed.as_slice()
-            && let Some((table, _)) = table
-        {
-            let p = of_all.next().unwrap_or(1.0);
-            out.write(&verdict(group, change, one(change, *table, p)));
+    for change in &changes {
+        if let Some(table) = change.table() {
+            out.write(&verdict(group, change, one(change, table)));
             continue;
         }
         let weighed = match change.changed.len() {
@@ -118,27 +111,45 @@ fn aside(change: &Change<'_>) -> String {
 }
 
 /// Where one setting alone changed.
-fn one(change: &Change<'_>, table: Table, p: f64) -> (Decision, String) {
+fn one(change: &Change<'_>, table: Table) -> (Decision, String) {
     let names = joined(&change.all_told());
     let Table { good1, bad1, good2, bad2 } = table;
+    let evidence = running_difference(table).unwrap_or(0.0);
+    let asked = -ERROR.ln() + f64::from(change.number) * std::f64::consts::LN_2;
+    let p =
+        table.fisher_two_sided().map_or_else(String::new, |p| format!(", p {p:.3} at one look"));
     let counts = format!(
-        "{good2} of {} good with it as in the good trial, {good1} of {} as in the failed one, alike in all else{}, p {p:.3}",
+        "{good2} of {} good with it as in the good trial, {good1} of {} as in the failed one, alike in all else{}{p}; \
+         running evidence {}, and {:.0} is asked for",
         plural(good2 + bad2, "trial"),
         good1 + bad1,
-        aside(change)
+        aside(change),
+        ratio(evidence),
+        asked.exp().min(1e9)
     );
-    let better =
-        u128::from(good2) * u128::from(good1 + bad1) > u128::from(good1) * u128::from(good2 + bad2);
-    if p <= LEVEL && better {
-        (Decision::Conforms, format!("{names} alone changed, and the trials bear it out: {counts}"))
+    let with = u128::from(good2) * u128::from(good1 + bad1);
+    let better = with > u128::from(good1) * u128::from(good2 + bad2);
+    if evidence >= asked && better {
+        let row = if change.in_a_row() {
+            "; all trials with the one value came before those with the other, so that whatever else changed in that time goes \
+             with it: one more with the old value would tell"
+        } else {
+            ""
+        };
+        let said = format!("{names} alone changed, and the trials bear it out: {counts}{row}");
+        (Decision::Conforms, said)
     } else {
-        (
-            Decision::Undecided,
-            format!(
-                "{names} alone changed; the trials are too few to tell it from chance: {counts}; repeat both"
-            ),
-        )
+        let said = format!(
+            "{names} alone changed; the trials are too few to tell it from chance: {counts}; repeat both"
+        );
+        (Decision::Undecided, said)
     }
+}
+
+/// A likelihood ratio by its logarithm, to two figures.
+fn ratio(ln: f64) -> String {
+    let x = ln.min(20.0).exp();
+    if x >= 10.0 { format!("{x:.0}") } else { format!("{x:.1}") }
 }
 
 /// Where something else or several things changed.

@@ -67,7 +67,7 @@ pub(crate) fn verdict<'g>(group: &'g Group, cells: &[Cell<'_>], lab: &Lab) -> Op
         }
     };
     let ahead = if top > next {
-        format!("; parts of difficulty {top} have been tried before their turn")
+        format!("; parts of difficulty {top} have been tried already, and do not count before that")
     } else {
         String::new()
     };

@@ -1,7 +1,7 @@
 //! How often the planned interval of the feed holds what the batch then needs.
 #![allow(clippy::unwrap_used, reason = "a test fails by panicking")]
 
-use super::need;
+use super::need_of;
 use crate::book::{Balance, Book};
 use crate::options::Settled;
 use crate::route::route;
@@ -70,7 +70,7 @@ fn the_planned_interval_holds_what_the_batch_then_needs() {
             let (book, needed_g) = lab(&mut random, runs);
             let target = Target { material: None, grams: 1000.0, spools: None };
             let route = route(&book, None, &nothing_asked());
-            let found = need(&target, Form::Waste, route.from(Does::Sort)).unwrap();
+            let found = need_of(&target, Form::Waste, route.from(Does::Sort)).unwrap();
             let ends = found.low_g.unwrap().get()..=found.high_g.unwrap().get();
             held += u32::from(ends.contains(&needed_g));
         }

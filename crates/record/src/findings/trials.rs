@@ -117,7 +117,8 @@ record! {
         /// Odds of a good trial with more over those with less, half a trial added to each
         /// count (Firth 1993).
         need odds_ratio: Positive;
-        /// Probability of so uneven a table were there no effect (Fisher's exact test, two-sided).
+        /// Probability of so uneven tables were there no effect, each part, lot and difficulty by itself
+        /// (exact conditional test, two-sided; of one of them Fisher's exact test).
         need probability: Fraction;
         /// The same with all settings of the step tested at once (Holm 1979).
         need probability_of_all: Fraction;
@@ -125,7 +126,8 @@ record! {
         /// them had both less and more of it, so that nothing tells which did it.
         need mixed_with: Vec<Text<'a>>;
         /// Odds ratio with the other settings held, over the range from the least to the most of this
-        /// one (Firth-penalised logistic regression). Absent where the trials are too few for it.
+        /// one, from the part, lot and difficulty that has had most trials (Firth-penalised logistic
+        /// regression). Absent where those are too few for it.
         may joint_odds_ratio: Positive;
         /// Lower end of its 95 % interval (profile of the penalised likelihood).
         may joint_low: Positive;
