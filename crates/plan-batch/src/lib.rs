@@ -20,7 +20,7 @@
 //! | 12, 12, 12 | 95.2 |
 //! | 12, 12, 3 | 94.0 |
 //! | 2, 2, 2 | 96.0 |
-//! | 9, 6, 2 | 96.8 |
+//! | 9, 6, 2 | 95.6 |
 //!
 //! Where a yield or a rate is not known, the answer is what must be weighed or timed first.
 
