@@ -5,6 +5,8 @@
 //! step counts as good where some printer takes every spool of it that was judged. They are taken
 //! together by what is tried, machine, material and difficulty of the part, and in the order of
 //! their times. Records may come in any order; everything is worked out at the end of the input.
+//! Trials without any time count in the order in which they come; where only some have one, or two
+//! have the same, which settings are those of now is said to be unknown.
 //!
 //! The verdict is a running one: its error does not grow however often one looks, see
 //! [`secondmelt_quality::sequential`] for method, source and simulated error rates. It concerns

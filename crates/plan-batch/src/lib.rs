@@ -3,9 +3,10 @@
 //!
 //! The yields are those that mass-balance has found for steps of the material, left out where the
 //! balance of the step fails: a wrong weighing makes a wrong yield. A route runs from the form of the
-//! feed to filament through the kinds of step that the lab has recorded: waste from sorting on, parts
-//! and the lab's own scrap from shredding on, regrind and pellets from drying on. Blending is no stage
-//! of it: what is added there takes the place of as much feed. The interval of the feed is that of
+//! feed to filament through the kinds of step that the lab has recorded, in the order in which its lots
+//! went through them: waste from sorting on, parts and the lab's own scrap from shredding on, regrind and
+//! pellets from drying on, a lot that was sorted, washed or shredded from the stage after that. Blending
+//! is no stage of it: what is added there takes the place of as much feed. The interval of the feed is that of
 //! [`secondmelt_quality::yield_product`], with its simulated coverage; nothing here is random.
 //!
 //! How often the interval of the feed, worked out by this crate from weighed runs of shredding, drying
