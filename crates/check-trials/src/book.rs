@@ -256,8 +256,13 @@ impl Book {
             self.entries.iter().filter(|entry| !entry.void).map(|entry| entry.told.clone());
         let mut trials: Vec<Told> = written.collect();
         let mut open = Vec::new();
+        let written: BTreeSet<(Option<&str>, &str)> = self
+            .entries
+            .iter()
+            .map(|entry| (entry.told.machine.as_deref(), entry.told.lot.as_str()))
+            .collect();
         for name in &self.step_order {
-            let Some((told, decided)) = self.extrusion(name) else { continue };
+            let Some((told, decided)) = self.extrusion(name, &written) else { continue };
             if decided { trials.push(told) } else { open.push(told) }
         }
         trials.sort_by_key(|trial| trial.at_ms.unwrap_or(i64::MAX));
@@ -267,7 +272,11 @@ impl Book {
     /// An extrusion as a trial, and whether it is decided: good where each spool of it that was judged is
     /// taken by some printer, failed where one is refused or where scrap alone came of it. None where
     /// nothing of it was judged, and where a trial of its own tells of it.
-    fn extrusion(&self, name: &str) -> Option<(Told, bool)> {
+    fn extrusion(
+        &self,
+        name: &str,
+        written: &BTreeSet<(Option<&str>, &str)>,
+    ) -> Option<(Told, bool)> {
         let step = self.steps.get(name)?;
         let gave = self.spools.gave(name);
         let decision = match gave {
@@ -275,10 +284,9 @@ impl Book {
             None => Decision::Fails,
         };
         let lot = gave.and_then(BTreeSet::first).or_else(|| self.scrapped.get(name))?;
-        let told_itself = self.entries.iter().any(|entry| {
-            entry.told.machine == step.machine
-                && gave.is_some_and(|lots| lots.contains(&entry.told.lot))
-        });
+        let machine = step.machine.as_deref();
+        let told_itself =
+            gave.into_iter().flatten().any(|lot| written.contains(&(machine, lot.as_str())));
         let told = Told {
             lot: lot.clone(),
             from: self.took.get(name).cloned().unwrap_or_default(),

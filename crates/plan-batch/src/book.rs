@@ -184,10 +184,16 @@ impl Book {
         let lots = self.lots_of.get(step);
         let mut known = lots.into_iter().flatten().filter_map(|lot| self.lots.get(lot)).peekable();
         // Of several materials it may be any.
-        if known.peek().is_none() && lots.is_some() && self.materials_known().len() > 1 {
+        if known.peek().is_none() && lots.is_some() && self.has_several_materials() {
             return false;
         }
         known.all(|lot| lot.material == material)
+    }
+
+    fn has_several_materials(&self) -> bool {
+        let mut materials = self.lots.values().map(|lot| &lot.material);
+        let first = materials.next();
+        materials.any(|other| Some(other) != first)
     }
 
     /// Materials of all lots.

@@ -2,7 +2,7 @@
 
 use crate::book::Book;
 use secondmelt_record::facts::Does;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// Kinds of step that lead to filament, in their usual order. Blending is none: what is added there takes
 /// the place of as much feed.
@@ -24,27 +24,29 @@ pub(crate) fn usual(does: Does) -> usize {
 /// in circles, in the usual one.
 pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Vec<(Place, Vec<&'b str>)> {
     let chain = Chain::new(book, steps);
+    let rounds = chain.rounds();
     let mut by_place: BTreeMap<Place, Vec<&str>> = BTreeMap::new();
+    let mut place_of: BTreeMap<&str, Place> = BTreeMap::new();
     for step in steps {
         if let Some(does) = book.does(step).filter(|does| usual(*does) < KINDS.len()) {
-            let before = chain.before(step, does, &mut BTreeSet::new());
-            by_place.entry((does, before)).or_default().push(step);
+            let place = (does, rounds.get(step).map_or(0, |rounds| rounds[usual(does)]));
+            by_place.entry(place).or_default().push(step);
+            place_of.insert(step, place);
         }
     }
-    let place_of: BTreeMap<&str, Place> = by_place
-        .iter()
-        .flat_map(|(place, steps)| steps.iter().map(move |step| (*step, *place)))
-        .collect();
     let mut after: BTreeMap<Place, BTreeSet<Place>> = BTreeMap::new();
-    for (step, place) in &place_of {
-        for earlier in chain.feeds(step) {
-            let Some(before) = place_of.get(earlier).filter(|before| *before != place) else {
-                continue;
-            };
+    for (lot, makers) in &chain.made_by {
+        let made: BTreeSet<Place> =
+            makers.iter().filter_map(|step| place_of.get(step).copied()).collect();
+        let takers = chain.taken_by.get(lot).into_iter().flatten();
+        let taken: BTreeSet<Place> =
+            takers.filter_map(|step| place_of.get(step).copied()).collect();
+        for place in taken {
             // What was melted starts anew.
-            if before.0 != Does::Extrude || place.0 == Does::Wind {
-                after.entry(*place).or_default().insert(*before);
-            }
+            let before = made.iter().filter(|before| {
+                **before != place && (before.0 != Does::Extrude || place.0 == Does::Wind)
+            });
+            after.entry(place).or_default().extend(before);
         }
     }
     let mut left: Vec<Place> = by_place.keys().copied().collect();
@@ -60,42 +62,88 @@ pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Vec<(Place, Vec<&
     ordered
 }
 
-/// Which steps made the lots that a step took in.
+/// How often plastic went through each kind, by its place in the usual order.
+type Rounds = [u32; KINDS.len()];
+
+/// Which steps made the lots that steps took in. A lot that a step takes in and gives back under the same
+/// name tells of no order.
 struct Chain<'b> {
     book: &'b Book,
     made_by: BTreeMap<&'b str, Vec<&'b str>>,
+    taken_by: BTreeMap<&'b str, Vec<&'b str>>,
 }
 
 impl<'b> Chain<'b> {
     fn new(book: &'b Book, steps: &[&'b str]) -> Self {
         let mut made_by: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+        let mut taken_by: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
         for step in steps {
-            for lot in book.spools.gave(step).into_iter().flatten() {
+            let (took, gave) = (book.took.get(*step), book.spools.gave(step));
+            let both = |lot: &&String| {
+                took.is_some_and(|took| took.contains(*lot))
+                    && gave.is_some_and(|gave| gave.contains(*lot))
+            };
+            for lot in gave.into_iter().flatten().filter(|lot| !both(lot)) {
                 made_by.entry(lot).or_default().push(step);
             }
-        }
-        Self { book, made_by }
-    }
-
-    fn feeds(&self, step: &str) -> impl Iterator<Item = &'b str> {
-        let took = self.book.took.get(step).into_iter().flatten();
-        took.filter_map(|lot| self.made_by.get(lot.as_str())).flatten().copied()
-    }
-
-    /// How often what a step took in had been through steps of a kind before, since it was last melted.
-    fn before(&self, step: &'b str, does: Does, seen: &mut BTreeSet<&'b str>) -> u32 {
-        if does == Does::Extrude || does == Does::Wind || !seen.insert(step) {
-            return 0;
-        }
-        let through = |earlier: &'b str, seen: &mut BTreeSet<&'b str>| {
-            let kind = self.book.does(earlier);
-            if kind.is_none_or(|kind| usual(kind) >= usual(Does::Extrude)) {
-                return 0;
+            for lot in took.into_iter().flatten().filter(|lot| !both(lot)) {
+                taken_by.entry(lot).or_default().push(step);
             }
-            u32::from(kind == Some(does)) + self.before(earlier, does, seen)
-        };
-        let most = self.feeds(step).map(|earlier| through(earlier, seen)).max().unwrap_or(0);
-        seen.remove(step);
-        most.min(ROUNDS_MAX)
+        }
+        Self { book, made_by, taken_by }
     }
+
+    /// For each step how often all that it took in had been through each kind before, since it was last
+    /// melted. Of a lot that several steps made the least counts, and so it does of several lots.
+    fn rounds(&self) -> BTreeMap<&'b str, Rounds> {
+        let mut rounds: BTreeMap<&str, Rounds> = BTreeMap::new();
+        let mut open: VecDeque<&str> = self
+            .taken_by
+            .values()
+            .flatten()
+            .copied()
+            .collect::<BTreeSet<_>>()
+            .into_iter()
+            .collect();
+        let mut waits: BTreeSet<&str> = open.iter().copied().collect();
+        // Rounds only ever grow, and no further than they are counted, so that this ends.
+        while let Some(step) = open.pop_front() {
+            waits.remove(step);
+            let took = self.book.took.get(step).into_iter().flatten();
+            let of_lots = took.map(|lot| self.of_lot(lot, &rounds));
+            let found = of_lots.reduce(least).unwrap_or_default();
+            if rounds.get(step).copied().unwrap_or_default() == found {
+                continue;
+            }
+            rounds.insert(step, found);
+            for lot in self.book.spools.gave(step).into_iter().flatten() {
+                for next in self.taken_by.get(lot.as_str()).into_iter().flatten() {
+                    if waits.insert(next) {
+                        open.push_back(next);
+                    }
+                }
+            }
+        }
+        rounds
+    }
+
+    /// How often a lot has been through each kind.
+    fn of_lot(&self, lot: &str, rounds: &BTreeMap<&'b str, Rounds>) -> Rounds {
+        let made_by = self.made_by.get(lot).into_iter().flatten();
+        let of_maker = |step: &&'b str| {
+            let mut found = rounds.get(step).copied().unwrap_or_default();
+            match self.book.does(step).map(usual) {
+                Some(kind) if kind < usual(Does::Extrude) => {
+                    found[kind] = (found[kind] + 1).min(ROUNDS_MAX);
+                    found
+                }
+                _ => Rounds::default(),
+            }
+        };
+        made_by.map(of_maker).reduce(least).unwrap_or_default()
+    }
+}
+
+fn least(a: Rounds, b: Rounds) -> Rounds {
+    std::array::from_fn(|kind| a[kind].min(b[kind]))
 }
