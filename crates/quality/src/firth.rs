@@ -5,21 +5,24 @@
 //! Biometrika 80:27); tests and intervals by the profile of that penalised likelihood (Heinze and
 //! Schemper 2002, Statist. Med. 21:2409). Assumption: the trials are independent, and the logarithm
 //! of the odds of a good one is a straight line in each setting.
+//!
+//! The penalised likelihood may have more tops than one where settings go along with one another;
+//! tests and intervals follow the highest ridge that is found from several starts.
 
-use crate::distributions::gamma;
+mod ascent;
+mod cholesky;
+mod profile;
+
+use crate::distributions::{Split, gamma, root};
+use cholesky::Cholesky;
+use profile::Profile;
 use std::collections::BTreeMap;
 
-/// Most steps of an ascent.
-const STEPS: usize = 200;
-/// Most halvings of one step.
-const HALVINGS: usize = 40;
-/// Longest change of one coefficient in a step.
-const STRIDE: f64 = 3.0;
-/// Largest slope at which the top is taken as reached.
-const FLAT: f64 = 1e-9;
 /// Most different sets of settings.
 const ALIKE_MAX: usize = 2000;
-/// Furthest that an end of an interval is looked for.
+/// Most changes to a higher ridge on the way to an end.
+const RIDGES: usize = 8;
+/// Furthest from the fit that an end of an interval is looked for.
 const FAR: f64 = 200.0;
 
 /// Trials with their settings. The first coefficient is that of a constant one.
@@ -45,11 +48,14 @@ pub struct Fit {
     pub ln_likelihood: f64,
 }
 
-/// Likelihood, slope and information at a point.
+/// Likelihood, slope and curvature at a point.
 struct At {
     ln_likelihood: f64,
     slope: Vec<f64>,
-    information: Vec<Vec<f64>>,
+    /// The information, where the penalty counts as trials, half of them good: as many as the
+    /// leverage. It is exact where each set of settings has a chance of its own. Without the penalty a
+    /// step overshoots, with one trial by as much again, and never comes to rest.
+    curvature: Vec<Vec<f64>>,
 }
 
 impl Trials {
@@ -87,30 +93,37 @@ impl Trials {
     /// chi-square with one degree of freedom). `which` counts from 0, the constant.
     #[must_use]
     pub fn probability(&self, fit: &Fit, which: usize) -> Option<f64> {
-        let twice = self.twice_below(fit, which, 0.0)?;
+        let mut profile = Profile::new(self, fit, which)?;
+        let (mut twice, _) = profile.below(0.0)?;
+        if profile.rises() {
+            (twice, _) = profile.below(0.0)?;
+        }
         gamma::chi_square_tails(1.0, twice.max(0.0)).map(|split| split.above)
     }
 
     /// Interval of a coefficient by the profile of the penalised likelihood. None where an end is
-    /// beyond 200.
+    /// further than 200 from the fit.
     #[must_use]
     pub fn interval(&self, fit: &Fit, which: usize, confidence: f64) -> Option<(f64, f64)> {
-        let split = crate::distributions::Split::with_below(confidence)?;
-        let allowed = gamma::chi_square_quantile(1.0, split)?;
+        let allowed = gamma::chi_square_quantile(1.0, Split::with_below(confidence)?)?;
+        let best = *fit.coefficients.get(which)?;
+        // By a parabola.
+        let near = allowed.sqrt() * self.standard_error(fit, which)?;
         let end = |sign: f64| {
-            let best = *fit.coefficients.get(which)?;
-            let (mut within, mut reach) = (0.0, 1.0);
-            while self.twice_below(fit, which, best + sign * reach)? < allowed {
-                within = reach;
-                reach *= 2.0;
-                if reach > FAR {
-                    return None;
+            let mut profile = Profile::new(self, fit, which)?;
+            let mut reach = near;
+            for _ in 0..RIDGES {
+                reach = root::of_increasing(reach, near, |reach| {
+                    if reach <= 0.0 {
+                        return Some((-allowed, 0.0));
+                    }
+                    let (twice, slope) = profile.below(best + sign * reach.min(FAR))?;
+                    let found = reach <= FAR || twice >= allowed;
+                    found.then_some((twice - allowed, sign * slope))
+                })?;
+                if !profile.rises() {
+                    break;
                 }
-            }
-            for _ in 0..60 {
-                let middle = f64::midpoint(within, reach);
-                let below = self.twice_below(fit, which, best + sign * middle)?;
-                if below < allowed { within = middle } else { reach = middle }
             }
             Some(best + sign * reach)
         };
@@ -121,53 +134,11 @@ impl Trials {
         self.alike.first().map_or(0, |alike| alike.row.len())
     }
 
-    /// Twice the logarithm by which the likelihood falls with a coefficient held at `value`.
-    fn twice_below(&self, fit: &Fit, which: usize, value: f64) -> Option<f64> {
-        let mut start = fit.coefficients.clone();
-        *start.get_mut(which)? = value;
-        let held = self.climb(&start, Some(which))?;
-        Some(2.0 * (fit.ln_likelihood - held.ln_likelihood))
-    }
-
-    /// Climbs to the top from a start, one coefficient held where it is.
-    fn climb(&self, start: &[f64], held: Option<usize>) -> Option<Fit> {
-        let mut here = start.to_vec();
-        let mut at = self.at(&here)?;
-        for _ in 0..STEPS {
-            let free: Vec<usize> = (0..here.len()).filter(|j| Some(*j) != held).collect();
-            if free.iter().all(|j| at.slope[*j].abs() < FLAT) {
-                break;
-            }
-            let part: Vec<Vec<f64>> = free
-                .iter()
-                .map(|i| free.iter().map(|j| at.information[*i][*j]).collect())
-                .collect();
-            let slope: Vec<f64> = free.iter().map(|j| at.slope[*j]).collect();
-            let step = Cholesky::new(&part)?.solve(&slope);
-            let longest = step.iter().fold(0.0_f64, |most, x| most.max(x.abs()));
-            let mut scale = if longest > STRIDE { STRIDE / longest } else { 1.0 };
-            let mut moved = false;
-            for _ in 0..HALVINGS {
-                let mut there = here.clone();
-                for (j, change) in free.iter().zip(&step) {
-                    there[*j] += scale * change;
-                }
-                if let Some(next) = self.at(&there)
-                    && next.ln_likelihood > at.ln_likelihood
-                {
-                    (here, at, moved) = (there, next, true);
-                    break;
-                }
-                scale *= 0.5;
-            }
-            // Nothing higher within rounding: this is the top.
-            if !moved {
-                break;
-            }
-        }
-        let top = at.slope.iter().enumerate();
-        let flat = top.filter(|(j, _)| Some(*j) != held).all(|(_, slope)| slope.abs() < 1e-5);
-        flat.then_some(Fit { coefficients: here, ln_likelihood: at.ln_likelihood })
+    fn standard_error(&self, fit: &Fit, which: usize) -> Option<f64> {
+        let mut unit = vec![0.0; fit.coefficients.len()];
+        *unit.get_mut(which)? = 1.0;
+        let inverse = Cholesky::new(&self.at(&fit.coefficients)?.curvature)?.solve(&unit);
+        inverse.get(which).map(|variance| variance.sqrt())
     }
 
     fn at(&self, coefficients: &[f64]) -> Option<At> {
@@ -176,78 +147,44 @@ impl Trials {
         let mut information = vec![vec![0.0; width]; width];
         let mut chances = Vec::with_capacity(self.alike.len());
         for Alike { row, good, bad } in &self.alike {
-            let odds: f64 = row.iter().zip(coefficients).map(|(x, b)| x * b).sum();
+            let odds = dot(row, coefficients);
             let (p, q) = (1.0 / (1.0 + (-odds).exp()), 1.0 / (1.0 + odds.exp()));
             // ln p without loss: -ln(1 + exp(-odds)).
             let ln = |u: f64| if u > 0.0 { -(-u).exp().ln_1p() } else { u - u.exp().ln_1p() };
             ln_likelihood += weighted(*good, ln(odds)) + weighted(*bad, ln(-odds));
-            for i in 0..width {
-                for j in 0..width {
-                    information[i][j] += (good + bad) * p * q * row[i] * row[j];
-                }
-            }
+            add_square(&mut information, (good + bad) * p * q, row);
             chances.push((p, q));
         }
         let root = Cholesky::new(&information)?;
         ln_likelihood += 0.5 * root.ln_determinant();
         let mut slope = vec![0.0; width];
+        let mut curvature = information;
         for (Alike { row, good, bad }, (p, q)) in self.alike.iter().zip(&chances) {
-            let leverage: f64 =
-                p * q * root.solve(row).iter().zip(row).map(|(a, b)| a * b).sum::<f64>();
-            let residual = good * q - bad * p + (good + bad) * leverage * (0.5 - p);
+            let leverage = (good + bad) * p * q * dot(&root.solve(row), row);
+            let residual = good * q - bad * p + leverage * (0.5 - p);
             for (sum, x) in slope.iter_mut().zip(row) {
                 *sum += residual * x;
             }
+            add_square(&mut curvature, leverage * p * q, row);
         }
-        Some(At { ln_likelihood, slope, information })
+        Some(At { ln_likelihood, slope, curvature })
+    }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
+/// Adds so many times a row crossed with itself.
+fn add_square(sum: &mut [Vec<f64>], times: f64, row: &[f64]) {
+    for (sums, x) in sum.iter_mut().zip(row) {
+        for (sum, y) in sums.iter_mut().zip(row) {
+            *sum += times * x * y;
+        }
     }
 }
 
 /// A sum of so many equal terms; of none it is nothing, whatever the term.
 fn weighted(count: f64, term: f64) -> f64 {
     if count > 0.0 { count * term } else { 0.0 }
-}
-
-/// The lower triangle L of a positive definite matrix L L'.
-struct Cholesky(Vec<Vec<f64>>);
-
-impl Cholesky {
-    /// None where the matrix is not positive definite, or only by rounding.
-    fn new(a: &[Vec<f64>]) -> Option<Self> {
-        let n = a.len();
-        let mut l = vec![vec![0.0; n]; n];
-        for i in 0..n {
-            for j in 0..=i {
-                let below: f64 = (0..j).map(|k| l[i][k] * l[j][k]).sum();
-                let left = a[i][j] - below;
-                if i == j {
-                    if left.is_nan() || left <= 1e-12 * a[i][i] || left < f64::MIN_POSITIVE {
-                        return None;
-                    }
-                    l[i][i] = left.sqrt();
-                } else {
-                    l[i][j] = left / l[j][j];
-                }
-            }
-        }
-        Some(Self(l))
-    }
-
-    fn solve(&self, b: &[f64]) -> Vec<f64> {
-        let (l, n) = (&self.0, b.len());
-        let mut x = b.to_vec();
-        for i in 0..n {
-            let below: f64 = (0..i).map(|k| l[i][k] * x[k]).sum();
-            x[i] = (x[i] - below) / l[i][i];
-        }
-        for i in (0..n).rev() {
-            let above: f64 = (i + 1..n).map(|k| l[k][i] * x[k]).sum();
-            x[i] = (x[i] - above) / l[i][i];
-        }
-        x
-    }
-
-    fn ln_determinant(&self) -> f64 {
-        self.0.iter().enumerate().map(|(i, row)| 2.0 * row[i].ln()).sum()
-    }
 }

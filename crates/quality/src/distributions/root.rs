@@ -16,7 +16,7 @@ const NOISE: f64 = 1e-10;
 pub(crate) fn of_increasing(
     start: f64,
     reach: f64,
-    f: impl Fn(f64) -> Option<(f64, f64)>,
+    mut f: impl FnMut(f64) -> Option<(f64, f64)>,
 ) -> Option<f64> {
     let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
     let (mut x, mut reach, mut last) = (start, reach, f64::INFINITY);
