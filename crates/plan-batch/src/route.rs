@@ -6,7 +6,7 @@ use crate::order::{Place, places, usual};
 use crate::words::plural;
 use secondmelt_quality::yield_product::{Predicted, Stage, predict};
 use secondmelt_record::facts::{Does, Form, Origin};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What a stage of a route is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -41,6 +41,8 @@ pub(crate) struct Leg {
 #[derive(Debug)]
 pub(crate) struct Route {
     pub(crate) legs: Vec<Leg>,
+    /// Of lots that stages before drying made, the place of the last that did.
+    made_at: BTreeMap<String, usize>,
 }
 
 /// The route of a material, in the order that its lots tell: extruding always, other kinds where the lab
@@ -57,7 +59,14 @@ pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> R
     if let Some(printer) = settled.printer.as_deref() {
         legs.push(cut(book, material, printer));
     }
-    Route { legs }
+    let mut made_at = BTreeMap::new();
+    for (at, leg) in legs.iter().enumerate() {
+        if leg.does().is_some_and(|does| usual(does) < usual(Does::Dry)) {
+            let lots = leg.steps.iter().filter_map(|step| book.spools.gave(step)).flatten();
+            made_at.extend(lots.map(|lot| (lot.clone(), at)));
+        }
+    }
+    Route { legs, made_at }
 }
 
 fn leg(book: &Book, place: Place, mut steps: Vec<&str>) -> Leg {
@@ -144,16 +153,8 @@ impl Route {
 
     /// The stages after the one that made a lot; none where that is not among those before drying, after
     /// which plastic on the shelf is dried again.
-    pub(crate) fn after_maker(&self, book: &Book, lot: &str) -> Option<&[Leg]> {
-        let made = |leg: &Leg| {
-            leg.does().is_some_and(|does| usual(does) < usual(Does::Dry))
-                && leg
-                    .steps
-                    .iter()
-                    .any(|step| book.spools.gave(step).is_some_and(|lots| lots.contains(lot)))
-        };
-        let at = self.legs.iter().rposition(made)?;
-        self.legs.get(at + 1..)
+    pub(crate) fn after_maker(&self, lot: &str) -> Option<&[Leg]> {
+        self.legs.get(self.made_at.get(lot)? + 1..)
     }
 
     /// Steps of all stages by one of their lists.

@@ -66,7 +66,7 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, asked: bool, ou
             open.push(format!("{lot} (its record names no form)"));
             continue;
         };
-        let legs = route.after_maker(book, lot).unwrap_or_else(|| route.from(enters));
+        let legs = route.after_maker(lot).unwrap_or_else(|| route.from(enters));
         let Some((need, makes)) = makes(target, lot, have_g, form, legs) else {
             open.push(format!("{lot} (a yield on its way is not known)"));
             continue;
