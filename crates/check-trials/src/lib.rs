@@ -10,8 +10,9 @@
 //!
 //! The verdict is a running one: its error does not grow however often one looks, see
 //! [`secondmelt_quality::sequential`] for method, source and simulated error rates. It concerns
-//! the settings of now, the trials since the last change: what was tried before a change says
-//! little of the step as it is run today. A change starts a new series with an error of its own.
+//! the settings of now, those of the last trial: what was tried with others says little of the step as
+//! it is run today, and what was tried with the same ones before a detour counts. Other settings, and
+//! what is said to have changed beside them, start a new series with an error of its own.
 
 mod book;
 mod change;

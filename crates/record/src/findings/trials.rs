@@ -47,7 +47,8 @@ record! {
         /// Share shown at that confidence by one look (one-sided limit of Clopper and Pearson), in
         /// per cent, were the number of trials fixed beforehand and all with the settings of now.
         need shown_pct: Percent;
-        /// Trials with the settings of now: those since the last change.
+        /// Trials with the settings of now: those that were made as the last one, whenever that was, and
+        /// since what is said to have changed beside the settings.
         need now_trials: Count;
         /// Good ones of them.
         need now_good: Count;
