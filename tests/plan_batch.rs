@@ -835,3 +835,23 @@ fn prints_are_not_cut_from_another_material_or_from_what_is_used_up() {
     (newer["to_m"], newer["length_m"]) = (json!(10), json!(10));
     assert_eq!(of(&[lot("PETG"), piece, newer])["result"], "fails");
 }
+
+#[test]
+fn one_batch_that_was_dried_again_makes_no_stage() {
+    let mut records = judged_lab();
+    for (step, from, to) in [("dry-0", "wet", "d0"), ("dry-9", "d0", "d9")] {
+        records.extend([
+            json!({"kind":"weighing","step":step,"lot":from,"role":"in","mass_g":400}),
+            json!({"kind":"weighing","step":step,"lot":to,"role":"out","mass_g":399}),
+        ]);
+    }
+    records.push(json!({"kind":"step","step":"dry-9","does":"dry","at":"2026-05-08T08:00:00Z"}));
+    let ran = planned(&[], &records);
+    let said = verdict(&ran, "yields-known");
+    assert!(
+        said["result"] == "conforms"
+            && said["why"].as_str().unwrap().contains("no stage of it: dry-9"),
+        "{said}"
+    );
+    assert_eq!(need(&ran, "waste")["stages"].as_array().unwrap().len(), 3);
+}

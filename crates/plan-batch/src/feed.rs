@@ -87,6 +87,14 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
     } else {
         format!("; left out, since its balance does not hold: {}", joined(&left_out))
     };
+    let rework = if route.rework.is_empty() {
+        String::new()
+    } else {
+        format!(
+            "; rework that most plastic did not take, and no stage of it: {}",
+            joined(&route.rework)
+        )
+    };
     let told: Vec<String> = route.legs.iter().map(Leg::told).collect();
     let (result, said) = if first.is_empty() {
         (
@@ -100,7 +108,7 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
         check: Name::from(KNOWN),
         result,
         rule: Text::from(KNOWN_RULE),
-        why: Text::from(format!("{said}{left_out}")),
+        why: Text::from(format!("{said}{left_out}{rework}")),
         ..Verdict::default()
     }
 }

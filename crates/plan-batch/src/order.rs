@@ -21,8 +21,12 @@ pub(crate) fn usual(does: Does) -> usize {
 }
 
 /// The places of some steps, in the order in which lots go through them; where that says nothing or goes
-/// in circles, in the usual one.
-pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Vec<(Place, Vec<&'b str>)> {
+/// in circles, in the usual one. And the steps through which plastic went once more, where most of it
+/// did not: they are rework, and no stage of a route.
+pub(crate) fn places<'b>(
+    book: &'b Book,
+    steps: &[&'b str],
+) -> (Vec<(Place, Vec<&'b str>)>, Vec<&'b str>) {
     let chain = Chain::new(book, steps);
     let rounds = chain.rounds();
     let mut by_place: BTreeMap<Place, Vec<&str>> = BTreeMap::new();
@@ -32,6 +36,16 @@ pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Vec<(Place, Vec<&
             let place = (does, rounds.get(step).map_or(0, |rounds| rounds[usual(does)]));
             by_place.entry(place).or_default().push(step);
             place_of.insert(step, place);
+        }
+    }
+    let mut rework = Vec::new();
+    for round in 1..=ROUNDS_MAX {
+        for does in KINDS {
+            let count = |round| by_place.get(&(does, round)).map_or(0, Vec::len);
+            let before = count(round - 1);
+            if before == 0 || 2 * count(round) <= before {
+                rework.extend(by_place.remove(&(does, round)).into_iter().flatten());
+            }
         }
     }
     let mut after: BTreeMap<Place, BTreeSet<Place>> = BTreeMap::new();
@@ -59,7 +73,7 @@ pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Vec<(Place, Vec<&
         let place = left.remove(left.iter().position(open).unwrap_or(0));
         ordered.push((place, by_place.remove(&place).unwrap_or_default()));
     }
-    ordered
+    (ordered, rework)
 }
 
 /// How often plastic went through each kind, by its place in the usual order.

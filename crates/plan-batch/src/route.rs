@@ -41,6 +41,8 @@ pub(crate) struct Leg {
 #[derive(Debug)]
 pub(crate) struct Route {
     pub(crate) legs: Vec<Leg>,
+    /// Steps through which plastic went once more while most of it did not.
+    pub(crate) rework: Vec<String>,
     /// Of lots that stages before drying made, the place of the last that did.
     made_at: BTreeMap<String, usize>,
 }
@@ -50,8 +52,9 @@ pub(crate) struct Route {
 pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> Route {
     let steps: Vec<&str> =
         book.step_names().into_iter().filter(|step| book.is_of(step, material)).collect();
+    let (places, rework) = places(book, &steps);
     let mut legs: Vec<Leg> =
-        places(book, &steps).into_iter().map(|(place, steps)| leg(book, place, steps)).collect();
+        places.into_iter().map(|(place, steps)| leg(book, place, steps)).collect();
     if !legs.iter().any(|leg| leg.does() == Some(Does::Extrude)) {
         let at = legs.iter().take_while(|leg| leg.does() != Some(Does::Wind)).count();
         legs.insert(at, leg(book, (Does::Extrude, 0), Vec::new()));
@@ -66,7 +69,7 @@ pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> R
             made_at.extend(lots.map(|lot| (lot.clone(), at)));
         }
     }
-    Route { legs, made_at }
+    Route { legs, rework: rework.into_iter().map(str::to_owned).collect(), made_at }
 }
 
 fn leg(book: &Book, place: Place, mut steps: Vec<&str>) -> Leg {
