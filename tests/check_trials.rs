@@ -719,6 +719,9 @@ fn what_is_said_to_have_changed_starts_anew_and_takes_its_credit() {
     let mut trials = row(&[(6, false, json!({"bed_c":60})), (6, true, json!({"bed_c":75}))]);
     trials[6]["changed"] = json!("bed hotter");
     assert_eq!(helped(&trials).0, "conforms");
+    // More than the setting, though its name is among the words.
+    trials[6]["changed"] = json!("bed 75, and new nozzle");
+    assert_eq!(helped(&trials).0, "undecided");
     trials[6]["changed"] = json!("new nozzle");
     let (result, why) = helped(&trials);
     assert!(result == "undecided" && why.contains("what was noted (\"new nozzle\")"), "{why}");
@@ -758,7 +761,13 @@ fn lots_of_unknown_material_are_not_taken_together() {
 fn a_proof_that_was_lost_is_told() {
     let trials = row(&[(20, true, json!({"bed_c":75})), (12, false, json!({"bed_c":75}))]);
     let said = verdict(&checked(&trials), "trials-proven");
-    assert!(said["why"].as_str().unwrap().contains("it had been proven by trial 17"), "{said}");
+    assert!(
+        said["why"]
+            .as_str()
+            .unwrap()
+            .contains("it had been proven by trial 17, and is no longer by the 15 since"),
+        "{said}"
+    );
     // Where it is not worth going on, no single step of a setting is proposed.
     let mut failed = row(&[(9, false, json!({"melt_c":240}))]);
     failed.iter_mut().for_each(|trial| trial["fault"] = json!("under-extrusion"));
@@ -835,4 +844,33 @@ fn a_change_that_is_looked_at_every_night_is_seldom_called_a_help_by_chance() {
     ]);
     let (result, why) = helped(&mixed);
     assert!(result == "conforms" && !why.contains("goes with it"), "{why}");
+}
+
+#[test]
+fn where_the_cure_was_found_nobody_is_told_to_stop() {
+    let trials = row(&[(12, false, json!({"bed_c":60})), (8, true, json!({"bed_c":75}))]);
+    let ran = checked(&trials);
+    assert!(verdicts(&ran, "trials-worth-going-on").is_empty());
+    assert_eq!(verdict(&ran, "what-helped")["result"], "conforms");
+}
+
+#[test]
+fn scrap_without_a_lot_record_is_of_its_feed_and_an_undecided_last_run_is_the_one_of_now() {
+    let mut records = extrusions(&[(17, "conforms"), (8, "scrap")]);
+    records.retain(|record| record["kind"] != "lot");
+    records.push(json!({"kind":"lot","lot":"feed","material":"PETG"}));
+    let evidence = checked(&records).only("trial_evidence");
+    assert_eq!((&evidence["trials"], &evidence["good"]), (&json!(25), &json!(17)), "{evidence}");
+    let mut records = extrusions(&[(18, "conforms"), (2, "undecided")]);
+    for record in &mut records {
+        if record["kind"] == "step" && (record["step"] == "e18" || record["step"] == "e19") {
+            record["settings"] = json!({"melt_c":225});
+        }
+    }
+    let said = verdict(&checked(&records), "trials-proven");
+    assert!(
+        said["result"] == "undecided"
+            && said["why"].as_str().unwrap().contains("a later extrusion"),
+        "{said}"
+    );
 }

@@ -53,7 +53,10 @@ pub(crate) fn last_changes(group: &Group) -> Vec<Change<'_>> {
             continue;
         };
         let changed = changed(failed, good);
-        let words = changed.into_iter().map(|feature| told(feature, failed, good)).collect();
+        // The same change with something else held is another one.
+        let held = format!("{:?}", rest(good, &changed));
+        let words = changed.into_iter().map(|feature| told(feature, failed, good));
+        let words = words.chain([held]).collect();
         let next = u32::try_from(numbers.len()).unwrap_or(u32::MAX).saturating_add(1);
         let number = *numbers.entry((part, words)).or_insert(next);
         last.insert(part, (failed, good, number));

@@ -36,6 +36,8 @@ pub(crate) struct Cell<'g> {
     pub(crate) last: &'g Told,
     /// Whether it is known to be the last.
     last_is_known: bool,
+    /// Whether a later extrusion with other settings is undecided.
+    undecided_last: bool,
     /// Extrusions that are undecided, with the settings of now and in all.
     open: (u64, u64),
     /// Number of the trial by which the settings of now had been proven before they no longer were.
@@ -78,7 +80,9 @@ fn cell<'g>(
     let (n, now_n) = (trials.len() as u64, now.len() as u64);
     let (hits, now_hits) = (good(trials), good(now));
     let last = trials.last().copied()?;
-    let last_is_known = last_is_known(trials);
+    let later = group.open.iter().filter(|told| told.at_ms > last.at_ms && !same(told, last));
+    let undecided_last = complexity.is_none() && later.count() > 0;
+    let last_is_known = last_is_known(trials) && !undecided_last;
     // An extrusion that is undecided may be good or not: what is shown holds either way.
     let of_cell = |told: &&Told| complexity.is_none() && told.complexity.is_none();
     let open = group.open.iter().filter(of_cell).count() as u64;
@@ -102,6 +106,7 @@ fn cell<'g>(
         now_good: now_hits,
         last,
         last_is_known,
+        undecided_last,
         open: (open_now, open),
         was_proven: if standing_now == Standing::Proven {
             None
@@ -168,7 +173,9 @@ impl Cell<'_> {
 
     /// Whether all trials say that it is not worth going on.
     pub(crate) fn is_stopped(&self) -> bool {
-        self.all == Standing::Refuted && self.standing != Standing::Proven
+        // Where the settings of now come out better, the cause was found.
+        let better = self.now_trials > 0 && ratio(self.now_good, self.now_trials) >= self.asked;
+        self.all == Standing::Refuted && self.standing != Standing::Proven && !better
     }
 
     /// The verdict on the settings of now, and that it is not worth going on where all trials
@@ -200,6 +207,11 @@ impl Cell<'_> {
                     "refuted: {counted}, too few for {asked} %; change something before the next trial"
                 ),
             ),
+            Standing::NotYet if self.undecided_last => (
+                Decision::Undecided,
+                "not yet: a later extrusion with other settings, which are those of now, is undecided (check-tolerance)"
+                    .to_owned(),
+            ),
             Standing::NotYet if !self.last_is_known => (
                 Decision::Undecided,
                 "not yet: which trial was the last, and so which settings are those of now, is not known: say when each was \
@@ -208,7 +220,7 @@ impl Cell<'_> {
             ),
             Standing::NotYet => {
                 let before = self.was_proven.map_or_else(String::new, |trial| {
-                    format!("; it had been proven by trial {trial}, so that something has changed since: find out what")
+                    format!("; it had been proven by trial {trial}, and is no longer by the {} since", n - trial)
                 });
                 (Decision::Undecided, format!("not yet: {counted}; {}{before}", self.way(n, hits)))
             }

@@ -4,7 +4,7 @@ use crate::book::{Book, Known, Told};
 use crate::lab::{Ends, Lab};
 use secondmelt_record::Name;
 use secondmelt_record::facts::Does;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The trials of one step, in the order of their times.
 #[derive(Debug)]
@@ -30,7 +30,13 @@ pub(crate) fn groups(book: &Book, lab: &Lab) -> Vec<Group> {
         // An extrusion makes no part.
         let does =
             if trial.part.is_none() { Does::Extrude } else { described.unwrap_or(Does::Print) };
-        let material = lab.material_of(&trial.lot).map(str::to_owned);
+        // What no record names is of what it was made from.
+        let of_feed = || {
+            let mut materials = trial.from.iter().map(|lot| lab.material_of(lot));
+            let first = materials.next()??;
+            materials.all(|other| other == Some(first)).then_some(first)
+        };
+        let material = lab.material_of(&trial.lot).or_else(of_feed).map(str::to_owned);
         let lot = material.is_none().then(|| trial.lot.clone());
         (does, machine, material, lot)
     };
@@ -64,17 +70,57 @@ fn mark_eras(trials: &mut [Told]) {
     }
 }
 
-/// Whether words name a setting that differs: a part of its name stands in them, such as "bed" of bed_c.
+/// Words of degree that tell no more than a setting does.
+const DEGREES: [&str; 30] = [
+    "to",
+    "from",
+    "by",
+    "and",
+    "at",
+    "up",
+    "down",
+    "more",
+    "less",
+    "higher",
+    "lower",
+    "hotter",
+    "colder",
+    "warmer",
+    "cooler",
+    "faster",
+    "slower",
+    "raised",
+    "lowered",
+    "increased",
+    "decreased",
+    "reduced",
+    "set",
+    "c",
+    "k",
+    "s",
+    "mm",
+    "rpm",
+    "min",
+    "percent",
+];
+
+/// Whether words only name settings that differ, such as "bed hotter" for bed_c: every one of them is a part
+/// of such a name, a number or a word of degree. What else they say is something else that changed.
 fn explains(words: &str, before: &Known, here: &Known) -> bool {
     let words = words.to_lowercase();
     let value = |known: &Known, name: &str| {
         known.all().find(|(other, _)| *other == name).map(|(_, value)| value)
     };
-    let named = |name: &String| {
-        name.split('_').any(|part| part.len() >= 3 && words.contains(&part.to_lowercase()))
-    };
     let names = before.all().chain(here.all()).map(|(name, _)| name);
-    names.filter(|name| value(before, name) != value(here, name)).any(named)
+    let parts: BTreeSet<String> = names
+        .filter(|name| value(before, name) != value(here, name))
+        .flat_map(|name| name.split('_'))
+        .map(str::to_lowercase)
+        .collect();
+    let words: Vec<&str> =
+        words.split(|c: char| !c.is_alphabetic()).filter(|w| !w.is_empty()).collect();
+    words.iter().any(|word| parts.contains(*word))
+        && words.iter().all(|word| parts.contains(*word) || DEGREES.contains(word))
 }
 
 impl Group {

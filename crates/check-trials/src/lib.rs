@@ -115,9 +115,9 @@ impl Filter for CheckTrials {
             effects::effects(group).iter().for_each(|effect| out.write(effect));
             helped::write(group, &self.lab, &self.settled, out);
             // Where it is not worth going on, no single step of a setting is proposed.
-            if !judged.iter().any(evidence::Cell::is_stopped) {
-                remedies::write(group, &self.lab, out);
-            }
+            let stopped = judged.iter().filter(|cell| cell.is_stopped());
+            let stopped: Vec<Option<u64>> = stopped.map(|cell| cell.complexity).collect();
+            remedies::write(group, &stopped, &self.lab, out);
         }
         if let Some(asked) = &self.settled.screen {
             screen::write_asked(asked, &self.lab, self.settled.seed, out);

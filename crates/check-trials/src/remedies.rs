@@ -2,7 +2,7 @@
 //! tried and keeps the windows.
 
 use crate::book::Told;
-use crate::group::Group;
+use crate::group::{Group, last_is_known};
 use crate::lab::Lab;
 use crate::windows::holds;
 use crate::words::{rounded, unit};
@@ -51,10 +51,15 @@ struct Remedy {
 static TABLE: LazyLock<Option<Data>> = LazyLock::new(|| serde_json::from_str(DATA).ok());
 
 /// Writes for each difficulty whose last trial failed what to try next.
-pub(crate) fn write(group: &Group, lab: &Lab, out: &mut Out) {
+///
+/// None for a difficulty that is not worth going on with, and none where it is not known which trial was the last.
+pub(crate) fn write(group: &Group, stopped: &[Option<u64>], lab: &Lab, out: &mut Out) {
     let Some(table) = TABLE.as_ref() else { return };
     let mut warned = false;
-    for trials in group.cells().values() {
+    for (level, trials) in &group.cells() {
+        if stopped.contains(level) || !last_is_known(trials) {
+            continue;
+        }
         let Some(last) = trials.last().filter(|trial| !trial.good) else { continue };
         let entry =
             last.fault.and_then(|fault| table.faults.iter().find(|entry| entry.fault == fault));
