@@ -404,8 +404,9 @@ fn a_run_of_which_nothing_came_out_stops_the_growth() {
     let lost = |pct: Option<f64>| {
         let mut balance = json!({"kind":"step_balance","step":"extrude-9","does":"extrude","in_g":400,"out_g":0,"losses":{},
             "weighings":2,"not_weighed":0});
-        if let Some(pct) = pct {
-            balance["yield_pct"] = json!(pct);
+        match pct {
+            Some(pct) => balance["yield_pct"] = json!(pct),
+            None => balance["losses"] = json!({"scrap_g":395}),
         }
         [lab(), vec![balance]].concat()
     };
@@ -811,7 +812,7 @@ fn the_most_that_a_machine_does_is_no_time_and_other_machines_are_not_averaged_i
     let args =
         ["--load", "dryer=2", "--hours-a-day", "4", "--rate", "shredder=4", "--rate", "extruder=1"];
     let said = verdict(&planned(&args, &lab()), "times-known");
-    assert!(said["why"].as_str().unwrap().contains("does not fit a day of 4 h"), "{said}");
+    assert!(said["why"].as_str().unwrap().contains("do not fit a day of 4 h"), "{said}");
 }
 
 #[test]

@@ -116,6 +116,20 @@ impl<'a> Balance<'a> {
         later.min_by_key(|w| (self.book.at_ms(w), self.book.name(w.step)))
     }
 
+    /// The same; of a lot that no step made, and whose stock nothing else is held against, also a weighing
+    /// that is not known to be before.
+    fn maybe_after_stock(&self) -> Option<&'a Weighing> {
+        let unknown = || {
+            let stock_ms = self.stock.and_then(|stock| self.book.at_ms(stock));
+            let before = |w: &&Weighing| {
+                self.book.at_ms(w).zip(stock_ms).is_some_and(|(at, stock)| at < stock)
+            };
+            let mut used = self.used.all().filter(|_| self.made.is_empty() && self.stock.is_some());
+            used.find(|w| !before(w))
+        };
+        self.after_stock().or_else(unknown)
+    }
+
     fn left(&self) -> Flow<'a> {
         self.made.clone().minus([&self.used])
     }
@@ -140,7 +154,7 @@ impl<'a> Balance<'a> {
             made_g: NonNegative::new(made_g)?,
             used_g: NonNegative::new(used_g)?,
             stock_g: self.stock.and_then(|w| w.mass_g).and_then(NonNegative::new),
-            moved_by: self.after_stock().map(|w| self.book.named(w.step)),
+            moved_by: self.maybe_after_stock().map(|w| self.book.named(w.step)),
             unexplained_g: unexplained.as_ref().and_then(|flow| Number::new(flow.mass_g())),
             u_unexplained_g: unexplained.and_then(|flow| flow.u_g()).and_then(NonNegative::new),
             used_pct: share.and_then(NonNegative::new),

@@ -48,6 +48,12 @@ pub(crate) struct Balance {
     pub(crate) does: Option<Does>,
     pub(crate) in_g: f64,
     pub(crate) out_g: f64,
+    /// What was weighed of it as a loss.
+    pub(crate) lost_g: f64,
+    /// Whether its yield is told to be nought.
+    pub(crate) nil: bool,
+    /// Whether some of it was not weighed.
+    pub(crate) not_weighed: bool,
     /// Good product over what went in; none where that is not known, and where nothing came out.
     pub(crate) share: Option<f64>,
     /// Standard uncertainty of the share; nought where it is not known.
@@ -60,9 +66,16 @@ impl Balance {
         self.share.is_some_and(|share| share - 2.0 * self.u_share > 1.0)
     }
 
-    /// Whether nothing came out of what went in.
+    /// Whether nothing came out of what went in: most of it was weighed as a loss. A step of which nothing
+    /// else is weighed yet may still be running.
     pub(crate) fn is_lost(&self) -> bool {
-        self.share.is_none() && self.in_g > 0.0 && self.out_g <= 0.0
+        let none = self.share.is_none() && self.in_g > 0.0 && self.out_g <= 0.0;
+        none && !self.not_weighed && (self.nil || 2.0 * self.lost_g >= self.in_g)
+    }
+
+    /// Whether it is not yet known what came out.
+    pub(crate) fn is_open(&self) -> bool {
+        self.share.is_none() && !self.is_lost()
     }
 
     /// The share, where it tells of the yield to come.
@@ -113,6 +126,8 @@ pub(crate) struct Evidence {
     pub(crate) standing: Proof,
     pub(crate) trials: u64,
     pub(crate) good: u64,
+    pub(crate) now_trials: u64,
+    pub(crate) now_good: u64,
     pub(crate) shown_pct: f64,
     pub(crate) confidence: f64,
 }
@@ -151,6 +166,8 @@ pub(crate) struct Book {
     pub(crate) lots_of: BTreeMap<String, BTreeSet<String>>,
     /// Lots that each step took in.
     pub(crate) took: BTreeMap<String, BTreeSet<String>>,
+    /// All lots that steps put out.
+    pub(crate) put_out: BTreeSet<String>,
     /// Lots that each step put out, and whether printers can use them.
     pub(crate) spools: Spools,
     pub(crate) balances: BTreeMap<String, Balance>,
@@ -181,7 +198,12 @@ impl Book {
     /// Whether a step is of a material: no lot of it is known to be of another.
     pub(crate) fn is_of(&self, step: &str, material: Option<&str>) -> bool {
         let Some(material) = material else { return true };
-        let lots = self.lots_of.get(step);
+        // What came out tells more than what was added.
+        let gave = self
+            .spools
+            .gave(step)
+            .filter(|lots| lots.iter().any(|lot| self.lots.contains_key(lot)));
+        let lots = gave.or_else(|| self.lots_of.get(step));
         let mut known = lots.into_iter().flatten().filter_map(|lot| self.lots.get(lot)).peekable();
         // Of several materials it may be any.
         if known.peek().is_none() && lots.is_some() && self.has_several_materials() {

@@ -41,6 +41,9 @@ fn lab(random: &mut Random, runs: [usize; 3]) -> (Book, f64) {
                 does: Some(does),
                 in_g: 400.0,
                 out_g: 400.0 * share,
+                lost_g: 0.0,
+                nil: false,
+                not_weighed: false,
                 share: Some(share),
                 u_share: 0.0,
             };

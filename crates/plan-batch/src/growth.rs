@@ -25,8 +25,8 @@ const NEVER: &str = "never-melted";
 
 const CHECK: &str = "scale-up";
 const RULE: &str = "fails where evidence speaks against another batch: extruding refuted by its trials, trials not worth going on \
-                    with, the last extrusion refused by every printer (or by the one that is asked for), a last yield below the 95 % \
-                    prediction interval of the yields before it, a step that gave nothing, plastic that is never melted, no pass left; \
+                    with, the last extrusion refused by every printer (or by the one that is asked for), a last yield below the \
+                    prediction interval of the yields before it (95 %, the error divided over the stages), a step that gave nothing, plastic that is never melted, no pass left; \
                     undecided where evidence is missing or thin: a yield, a balance that closes, a judged last extrusion, which run was \
                     the last, another check of it that fails, fewer good trials than are asked for; else conforms";
 const GATE: &str = "every balance of the stage closes, the yield of each step lies within the interval predicted from the runs before, \
@@ -175,6 +175,16 @@ fn reasons(book: &Book, target: &Target, route: &Route, printer: Option<&str>) -
             .wait
             .push(format!("{} gave more than went in: find the wrong weighing", joined(&above)));
     }
+    let running: Vec<String> = route
+        .legs
+        .iter()
+        .flat_map(|leg| &leg.steps)
+        .filter(|step| book.balances.get(*step).is_some_and(Balance::is_open))
+        .cloned()
+        .collect();
+    if !running.is_empty() {
+        reasons.wait.push(format!("what came out of {} is not weighed yet", joined(&running)));
+    }
     for lost in route.named(|leg| &leg.lost) {
         reasons.stop.push(format!("nothing of what went into {lost} came out of it: find out why, or weigh what did, before more goes in"));
     }
@@ -203,7 +213,7 @@ fn reasons(book: &Book, target: &Target, route: &Route, printer: Option<&str>) -
         last_extrusion(book, leg, printer, &mut reasons);
     }
     for leg in &route.legs {
-        fallen_yield(book, leg, &mut reasons);
+        fallen_yield(book, leg, route.legs.len(), &mut reasons);
     }
     reasons
 }
@@ -233,8 +243,11 @@ fn trials(
             plural(evidence.trials, "trial")
         );
         // One part on one printer is no reason against filament as such.
-        if evidence.does == Does::Extrude {
+        if evidence.does == Does::Extrude && printer.is_none() {
             reasons.stop.push(format!("its trials refute {what}"));
+        } else if evidence.does == Does::Extrude {
+            // A printer that is asked for may take what is cut out of spools that are refused whole.
+            reasons.wait.push(format!("its trials, by whole spools, refute {what}"));
         }
     }
     let here = |evidence: &&Evidence| {
@@ -259,13 +272,13 @@ fn trials(
 /// Waits where fewer trials came out well than are asked for.
 fn thin(what: &str, evidence: &[&Evidence], reasons: &mut Reasons) {
     let sum = |of: fn(&Evidence) -> u64| evidence.iter().map(|e| of(e)).sum::<u64>();
-    let (good, trials) = (sum(|e| e.good), sum(|e| e.trials));
+    let (good, trials) = (sum(|e| e.now_good), sum(|e| e.now_trials));
     let asked = evidence.iter().map(|e| e.asked_pct).fold(0.0, f64::max);
     #[expect(clippy::cast_precision_loss, reason = "numbers of trials")]
     if 100.0 * (good as f64) < asked * trials as f64 {
         reasons
             .wait
-            .push(format!("{good} of {trials} {what} came out well, and {asked} % are asked for"));
+            .push(format!("{good} of {trials} {what} with the settings of now came out well, and {asked} % are asked for"));
     }
 }
 
@@ -274,6 +287,7 @@ fn never_melted(book: &Book, target: &Target, reasons: &mut Reasons) {
     let refused = book.checks.iter().filter(|((check, lot), judged)| {
         let of = book.lots.get(lot).map(|fact| fact.material.as_str());
         check == NEVER
+            && !crate::shelf::is_gone(book, lot)
             && judged.values().any(|result| *result == Decision::Fails)
             && (target.material.is_none() || of.is_none() || of == target.material.as_deref())
     });
@@ -291,11 +305,8 @@ fn counts(book: &Book, target: &Target, route: &Route, printer: Option<&str>, st
         && stop.machine.as_deref() != printer
         && stop.machine.as_deref().and_then(|machine| book.machines.get(machine)).map(|m| m.does)
             == Some(Does::Print);
-    let proven = of_material(book, target).any(|evidence| {
-        evidence.does == Does::Print
-            && evidence.standing == Proof::Proven
-            && evidence.machine != stop.machine
-    });
+    let proven = of_material(book, target)
+        .any(|evidence| evidence.does == Does::Print && evidence.standing == Proof::Proven);
     stop.material.as_deref().is_none_or(same)
         && !of_other
         && (!proven || stop.machine.is_none() || stop.machine.as_deref() == extruder)
@@ -374,8 +385,13 @@ fn other_checks(book: &Book, last: &[&str], printer: Option<&str>, reasons: &mut
 }
 
 /// Whether the last yield of a stage is below what the ones before predict.
-fn fallen_yield(book: &Book, leg: &Leg, reasons: &mut Reasons) {
+///
+/// The error of 5 % is divided over the stages of the route.
+fn fallen_yield(book: &Book, leg: &Leg, stages: usize, reasons: &mut Reasons) {
     let share = |step: &str| book.balances.get(step).and_then(Balance::usable);
+    let weighed = |step: &str| Some((share(step)?, book.balances.get(step)?.u_share));
+    #[expect(clippy::cast_precision_loss, reason = "a few stages")]
+    let confidence = 1.0 - (1.0 - CONFIDENCE) / stages.max(1) as f64;
     let known: Vec<&str> = leg
         .steps
         .iter()
@@ -387,10 +403,13 @@ fn fallen_yield(book: &Book, leg: &Leg, reasons: &mut Reasons) {
     }
     let last = Leg::last(book, &known);
     for step in &last {
-        let earlier: Vec<f64> =
-            known.iter().filter(|other| *other != step).filter_map(|other| share(other)).collect();
+        let earlier: Vec<(f64, f64)> = known
+            .iter()
+            .filter(|other| *other != step)
+            .filter_map(|other| weighed(other))
+            .collect();
         let interval =
-            Stage::new(&earlier).and_then(|stage| predict(&[stage]).interval(CONFIDENCE));
+            Stage::weighed(&earlier).and_then(|stage| predict(&[stage]).interval(confidence));
         let Some((share, (low, _))) =
             share(step).zip(interval).filter(|(share, (low, _))| share < low)
         else {

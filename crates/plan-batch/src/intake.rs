@@ -71,6 +71,9 @@ impl Book {
                 if w.role == Role::In {
                     self.took.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
                 }
+                if w.role == Role::Out {
+                    self.put_out.insert(w.lot.to_string());
+                }
                 self.spools.weighing(w);
             }
             other => self.finding(other),
@@ -86,6 +89,9 @@ impl Book {
                     does: b.does,
                     in_g: b.in_g.get(),
                     out_g: b.out_g.get(),
+                    lost_g: b.losses.0.values().map(|g| g.get()).sum(),
+                    nil: b.yield_pct.is_some_and(|pct| pct.get() <= 0.0),
+                    not_weighed: b.not_weighed.0 > 0,
                     share,
                     u_share: b.u_yield_pct.map_or(0.0, |pct| pct.get() / 100.0),
                 };
@@ -144,6 +150,8 @@ impl Book {
                     standing: e.standing,
                     trials: e.trials.0,
                     good: e.good.0,
+                    now_trials: e.now_trials.0,
+                    now_good: e.now_good.0,
                     shown_pct: e.shown_pct.get(),
                     confidence: e.confidence.get(),
                 };

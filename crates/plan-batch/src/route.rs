@@ -43,7 +43,7 @@ pub(crate) struct Route {
     pub(crate) legs: Vec<Leg>,
     /// Steps through which plastic went once more while most of it did not.
     pub(crate) rework: Vec<String>,
-    /// Of lots that stages before drying made, the place of the last that did.
+    /// Of lots that stages before drying made, the place of the first that did.
     made_at: BTreeMap<String, usize>,
 }
 
@@ -66,7 +66,10 @@ pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> R
     for (at, leg) in legs.iter().enumerate() {
         if leg.does().is_some_and(|does| usual(does) < usual(Does::Dry)) {
             let lots = leg.steps.iter().filter_map(|step| book.spools.gave(step)).flatten();
-            made_at.extend(lots.map(|lot| (lot.clone(), at)));
+            // Of a lot that several stages made the earliest counts.
+            for lot in lots {
+                made_at.entry(lot.clone()).or_insert(at);
+            }
         }
     }
     Route { legs, rework: rework.into_iter().map(str::to_owned).collect(), made_at }
@@ -146,8 +149,11 @@ pub(crate) fn entry(form: Option<Form>, origin: Option<Origin>) -> Option<Does> 
 }
 
 impl Route {
-    /// The stages from an entry on.
+    /// The stages from an entry on; waste enters at the first of all.
     pub(crate) fn from(&self, entry: Does) -> &[Leg] {
+        if entry == Does::Sort {
+            return &self.legs;
+        }
         let at = self.legs.iter().position(|leg| leg.does() == Some(entry));
         let passed = |leg: &&Leg| leg.does().is_some_and(|does| usual(does) < usual(entry));
         let at = at.unwrap_or_else(|| self.legs.iter().take_while(passed).count());

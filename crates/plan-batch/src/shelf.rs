@@ -23,7 +23,9 @@ const NAMED_MAX: usize = 8;
 struct Makes {
     lot: String,
     typical: f64,
-    ends: Option<(f64, f64)>,
+    /// Where the spread is not known, nothing and all of it.
+    ends: (f64, f64),
+    spread_is_known: bool,
 }
 
 /// What is left of a lot.
@@ -40,7 +42,9 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, asked: bool, ou
     let mut filament_g = 0.0;
     for (lot, held) in &book.held {
         let Some(fact) = book.lots.get(lot) else {
-            if !matches!(left(book, lot, held), Left::Known(g) if g <= CRUMBS_G) {
+            // What only ever was a loss is no feed.
+            let product = held.stock_g.is_some() || book.put_out.contains(lot);
+            if product && !matches!(left(book, lot, held), Left::Known(g) if g <= CRUMBS_G) {
                 open.push(format!("{lot} (no lot record)"));
             }
             continue;
@@ -60,6 +64,10 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, asked: bool, ou
         };
         if fact.form == Some(Form::Filament) {
             filament_g += have_g;
+            continue;
+        }
+        if book.check("never-melted", lot, None) == Some(Decision::Fails) {
+            open.push(format!("{lot} (it is never to be melted)"));
             continue;
         }
         let Some((enters, form)) = entry(fact.form, fact.origin).zip(fact.form) else {
@@ -97,8 +105,15 @@ fn makes<'t>(
         makes_high_g: ends.and_then(|(_, high)| amount(have_g * high)),
         ..need
     };
-    let ends = ends.map(|(low, high)| (have_g * low, have_g * high));
-    Some((need, Makes { lot: lot.to_owned(), typical, ends }))
+    let spread_is_known = ends.is_some();
+    let ends = ends.map_or((0.0, have_g), |(low, high)| (have_g * low, have_g * high));
+    Some((need, Makes { lot: lot.to_owned(), typical, ends, spread_is_known }))
+}
+
+/// Whether nothing is left of a lot.
+pub(crate) fn is_gone(book: &Book, lot: &str) -> bool {
+    let held = book.held.get(lot);
+    held.is_some_and(|held| matches!(left(book, lot, held), Left::Known(g) if g <= CRUMBS_G))
 }
 
 /// What is left of a lot: as weighed where nothing has moved since, else made less used.
@@ -126,32 +141,31 @@ fn left(book: &Book, lot: &str, held: &Held) -> Left {
 fn enough<'t>(target: &'t Target, made: &[Makes], open: &[String], filament_g: f64) -> Verdict<'t> {
     // Sums of nothing are nought, not minus nought.
     let typical = made.iter().fold(0.0, |sum, makes| sum + makes.typical);
-    let ends: Option<Vec<(f64, f64)>> = made.iter().map(|makes| makes.ends).collect();
-    let sums =
-        ends.map(|ends| ends.iter().fold((0.0, 0.0), |sum, end| (sum.0 + end.0, sum.1 + end.1)));
+    let (low, high) =
+        made.iter().fold((0.0, 0.0), |sum, makes| (sum.0 + makes.ends.0, sum.1 + makes.ends.1));
+    let known = made.iter().all(|makes| makes.spread_is_known);
     let names: Vec<String> = made.iter().map(|makes| makes.lot.clone()).collect();
     let wanted = mass(target.grams);
     let make =
         |low: f64, high: f64| format!("{} make {} to {}", joined(&names), mass(low), mass(high));
-    let (result, said) = match sums {
-        _ if made.is_empty() => (
+    let (result, said) = match () {
+        () if made.is_empty() => (
             Decision::Undecided,
             format!(
                 "no lot on the shelf has a known mass: weigh what there is (role stock) before {wanted} are planned"
             ),
         ),
-        Some((low, high)) if low >= target.grams => {
+        () if low >= target.grams => {
             (Decision::Conforms, format!("{}, and {wanted} are wanted", make(low, high)))
         }
-        Some((low, high)) if high < target.grams && open.is_empty() => (
+        () if high < target.grams && open.is_empty() => (
             Decision::Fails,
             format!("{} only, and {wanted} are wanted: collect more first", make(low, high)),
         ),
-        Some((low, high)) => {
+        () if known => {
             (Decision::Undecided, format!("{}, and {wanted} are wanted", make(low, high)))
         }
-        // Whatever the spread, a yield is no more than all of it.
-        None => (
+        () => (
             Decision::Undecided,
             format!(
                 "{} make about {}, by how much more or less is not known, and {wanted} are wanted",

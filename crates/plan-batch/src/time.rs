@@ -246,7 +246,7 @@ fn drying(
     let time = book.drying_h(target.material.as_deref());
     match (load, time) {
         (Some(_), Some((hours, _))) if hours > day_h => Err(format!(
-            "nothing: a load of {} h through {machine} does not fit a day of {} h, plan it over night with longer days",
+            "a shorter load of {machine}, since {} h do not fit a day of {} h, or plan it over night with longer days",
             figures(hours),
             figures(day_h)
         )),

@@ -502,7 +502,8 @@ record! {
         need used_g: NonNegative;
         /// Mass on the shelf by its last stock weighing, in g.
         may stock_g: NonNegative;
-        /// Step that used it or made more of it after that weighing, so that it is not what is there now.
+        /// Step that used it or made more of it after that weighing, or of which that is not known where nothing
+        /// else tells, so that it may not be what is there now.
         may moved_by: Name<'a>;
         /// Made minus used minus stock, in g.
         may unexplained_g: Number;
