@@ -856,3 +856,80 @@ fn one_batch_that_was_dried_again_makes_no_stage() {
     );
     assert_eq!(need(&ran, "waste")["stages"].as_array().unwrap().len(), 3);
 }
+
+/// A run of steps in a row, each with its lots and its yield in per cent.
+fn chain(run: usize, steps: &[(&str, f64)]) -> Vec<Value> {
+    let mut from = "parts".to_owned();
+    let mut records = Vec::new();
+    for (n, (does, pct)) in steps.iter().enumerate() {
+        let pct = pct + 0.1 * (run as f64 - 1.0);
+        let (step, lot) = (format!("{does}-{n}-{run}"), format!("lot-{n}-{run}"));
+        records.extend([
+            json!({"kind":"step","step":step,"does":does,"at":format!("2026-05-0{}T0{n}:00:00Z", run + 1)}),
+            json!({"kind":"weighing","step":step,"lot":from,"role":"in","mass_g":400}),
+            json!({"kind":"weighing","step":step,"lot":lot,"role":"out","mass_g":4.0 * pct}),
+            json!({"kind":"step_balance","step":step,"does":does,"in_g":400,"out_g":4.0 * pct,"losses":{},"yield_pct":pct,"weighings":2,"not_weighed":0}),
+            json!({"kind":"verdict","check":"step-balance","result":"conforms","step":step,"rule":"r","why":"w"}),
+        ]);
+        from = lot;
+    }
+    records
+}
+
+#[test]
+fn losses_in_no_stage_and_second_melts_are_told() {
+    let of = |steps: &[(&str, f64)]| {
+        let records: Vec<Value> = (0..3).flat_map(|run| chain(run, steps)).collect();
+        let ran = planned(&["--spool-g", "1000"], &records);
+        let stages = need(&ran, "waste")["stages"].to_string();
+        (verdict(&ran, "yields-known"), stages)
+    };
+    let (said, stages) = of(&[("shred", 97.0), ("other", 80.0), ("wash", 90.0), ("extrude", 90.0)]);
+    assert!(
+        said["result"] == "undecided"
+            && said["why"].as_str().unwrap().contains("lost in other-1-0"),
+        "{said}"
+    );
+    assert!(stages.find("shred") < stages.find("wash"), "{stages}");
+    let (said, _) = of(&[("shred", 97.0), ("extrude", 80.0), ("dry", 99.0), ("extrude", 90.0)]);
+    assert!(
+        said["result"] == "undecided" && said["why"].as_str().unwrap().contains("two melts"),
+        "{said}"
+    );
+    let (said, stages) = of(&[("shred", 80.0), ("sort", 90.0), ("extrude", 90.0)]);
+    assert!(said["result"] == "conforms" && stages.contains("shred"), "{said} {stages}");
+}
+
+#[test]
+fn what_still_runs_what_is_unsafe_and_what_was_begun_is_not_promised() {
+    // A dryer that was filled and not yet emptied is no loss.
+    let running = json!({"kind":"step_balance","step":"dry-9","does":"dry","in_g":400,"out_g":0,"losses":{},"weighings":1,"not_weighed":0});
+    let said =
+        verdict(&planned(&["--spool-g", "300"], &with(&judged_lab(), &[running])), "scale-up");
+    assert!(
+        said["result"] == "undecided"
+            && said["why"].as_str().unwrap().contains("dry-9 is not weighed yet"),
+        "{said}"
+    );
+    let flakes = json!({"kind":"lot_balance","lot":"flakes","made_g":5000,"used_g":0,"stock_g":5000,"not_weighed":0});
+    let never = json!({"kind":"verdict","check":"never-melted","result":"fails","lot":"flakes","rule":"r","why":"w"});
+    let said = verdict(
+        &planned(&["--spool-g", "1000"], &with(&lab(), &[flakes.clone(), never.clone()])),
+        "feed-enough",
+    );
+    assert!(
+        said["result"] == "undecided"
+            && said["why"].as_str().unwrap().contains("never to be melted"),
+        "{said}"
+    );
+    // Thrown away, it stops nothing any more.
+    let gone = json!({"kind":"lot_balance","lot":"flakes","made_g":5000,"used_g":0,"stock_g":0,"not_weighed":0});
+    let said =
+        verdict(&planned(&["--spool-g", "300"], &with(&judged_lab(), &[gone, never])), "scale-up");
+    assert_eq!(said["result"], "conforms", "{said}");
+    // A spool that was begun: nobody knows which piece is left.
+    let piece = json!({"kind":"piece","lot":"S","machine":"P","from_m":0,"to_m":100,"length_m":100,"keep":true});
+    let held = json!({"kind":"lot_balance","lot":"S","made_g":300,"used_g":290,"not_weighed":0});
+    let said = verdict(&planned(&["--print", "lid=60"], &[piece, held]), "prints-have-pieces");
+    assert!(said["result"] == "undecided", "{said}");
+}

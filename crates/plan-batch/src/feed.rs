@@ -15,6 +15,8 @@ use secondmelt_record::{Count, Name, Out, Positive, Text};
 mod feed_test;
 
 const CONFIDENCE: f64 = 0.95;
+/// Most steps that a sentence names.
+const NAMED_MAX: usize = 8;
 const KNOWN: &str = "yields-known";
 const KNOWN_RULE: &str = "conforms where every stage from feed to filament has been weighed in two runs or more whose balances do not fail, \
                           so that its yield and the spread of it are known, and no run gave nothing, or more than it took by more than \
@@ -81,6 +83,19 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
             joined(&lost)
         ));
     }
+    if !route.melted_again.is_empty() {
+        first.push(format!(
+            "{} melted what had been extruded before: two melts in a row are not planned as two stages, so that the feed is more \
+             than is told",
+            named(&route.melted_again)
+        ));
+    }
+    if !route.unnamed.is_empty() {
+        first.push(format!(
+            "what is lost in {} is in no stage: give it the kind of the stage that it is (sort, wash, shred, dry)",
+            named(&route.unnamed)
+        ));
+    }
     let left_out = route.named(|leg| &leg.left_out);
     let left_out = if left_out.is_empty() {
         String::new()
@@ -92,7 +107,7 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
     } else {
         format!(
             "; rework that most plastic did not take, and no stage of it: {}",
-            joined(&route.rework)
+            named(&route.rework)
         )
     };
     let told: Vec<String> = route.legs.iter().map(Leg::told).collect();
@@ -111,6 +126,15 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
         why: Text::from(format!("{said}{left_out}{rework}")),
         ..Verdict::default()
     }
+}
+
+/// The first of some steps by name, and how many more there are.
+fn named(steps: &[String]) -> String {
+    let mut names: Vec<String> = steps.iter().take(NAMED_MAX).cloned().collect();
+    if steps.len() > NAMED_MAX {
+        names.push(format!("{} more", steps.len() - NAMED_MAX));
+    }
+    joined(&names)
 }
 
 /// The feed of a form; none where a stage was never weighed, or beyond what a record holds.

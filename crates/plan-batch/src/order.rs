@@ -23,10 +23,7 @@ pub(crate) fn usual(does: Does) -> usize {
 /// The places of some steps, in the order in which lots go through them; where that says nothing or goes
 /// in circles, in the usual one. And the steps through which plastic went once more, where most of it
 /// did not: they are rework, and no stage of a route.
-pub(crate) fn places<'b>(
-    book: &'b Book,
-    steps: &[&'b str],
-) -> (Vec<(Place, Vec<&'b str>)>, Vec<&'b str>) {
+pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Places<'b> {
     let chain = Chain::new(book, steps);
     let rounds = chain.rounds();
     let mut by_place: BTreeMap<Place, Vec<&str>> = BTreeMap::new();
@@ -49,9 +46,12 @@ pub(crate) fn places<'b>(
         }
     }
     let mut after: BTreeMap<Place, BTreeSet<Place>> = BTreeMap::new();
-    for (lot, makers) in &chain.made_by {
-        let made: BTreeSet<Place> =
-            makers.iter().filter_map(|step| place_of.get(step).copied()).collect();
+    for lot in chain.made_by.keys() {
+        let made: BTreeSet<Place> = chain
+            .makers_through(lot)
+            .into_iter()
+            .filter_map(|step| place_of.get(step).copied())
+            .collect();
         let takers = chain.taken_by.get(lot).into_iter().flatten();
         let taken: BTreeSet<Place> =
             takers.filter_map(|step| place_of.get(step).copied()).collect();
@@ -73,7 +73,46 @@ pub(crate) fn places<'b>(
         let place = left.remove(left.iter().position(open).unwrap_or(0));
         ordered.push((place, by_place.remove(&place).unwrap_or_default()));
     }
-    (ordered, rework)
+    // An extrusion of what another one made, by way of stages, is a second melt.
+    let mut melted_again = BTreeSet::new();
+    for (lot, takers) in &chain.taken_by {
+        let melted = chain.makers_through(lot);
+        let melted = melted.iter().any(|step| book.does(step) == Some(Does::Extrude));
+        for step in takers.iter().filter(|_| melted) {
+            let gave = book.spools.gave(step).into_iter().flatten();
+            let next = gave.filter_map(|lot| chain.taken_by.get(lot.as_str())).flatten();
+            let melts = |step: &&str| book.does(step) == Some(Does::Extrude);
+            if melts(step) {
+                melted_again.insert(*step);
+            } else if book.does(step) == Some(Does::Dry) {
+                melted_again.extend(next.filter(|step| melts(step)).copied());
+            }
+        }
+    }
+    // What is weighed in steps of no kind between stages is a loss that no stage has.
+    let between = |step: &&&str| {
+        let has = |lots: Option<&BTreeSet<String>>, by: &BTreeMap<&str, Vec<&str>>| {
+            lots.into_iter().flatten().any(|lot| by.contains_key(lot.as_str()))
+        };
+        book.does(step) == Some(Does::Other)
+            && has(book.took.get(**step), &chain.made_by)
+            && has(book.spools.gave(step), &chain.taken_by)
+    };
+    let unnamed = steps.iter().filter(between).copied().collect();
+    Places { ordered, rework, melted_again: melted_again.into_iter().collect(), unnamed }
+}
+
+/// The places of steps, and the steps that have none.
+#[derive(Debug, Default)]
+pub(crate) struct Places<'b> {
+    /// Places with their steps, in order.
+    pub(crate) ordered: Vec<(Place, Vec<&'b str>)>,
+    /// Steps through which plastic went once more, where most of it did not.
+    pub(crate) rework: Vec<&'b str>,
+    /// Extrusions of what was extruded before.
+    pub(crate) melted_again: Vec<&'b str>,
+    /// Steps of no kind between two others.
+    pub(crate) unnamed: Vec<&'b str>,
 }
 
 /// How often plastic went through each kind, by its place in the usual order.
@@ -141,6 +180,29 @@ impl<'b> Chain<'b> {
         rounds
     }
 
+    /// Whether a step is no stage and hands on what it took: blending, and what has no kind of its own.
+    fn passes_through(&self, step: &str) -> bool {
+        matches!(self.book.does(step), Some(Does::Blend | Does::Other))
+    }
+
+    /// The steps that made a lot, and behind those that hand on what they took the ones before.
+    fn makers_through(&self, lot: &'b str) -> BTreeSet<&'b str> {
+        let mut makers = BTreeSet::new();
+        let mut seen = BTreeSet::from([lot]);
+        let mut open = vec![lot];
+        while let Some(lot) = open.pop() {
+            for step in self.made_by.get(lot).into_iter().flatten() {
+                if !self.passes_through(step) {
+                    makers.insert(*step);
+                    continue;
+                }
+                let took = self.book.took.get(*step).into_iter().flatten();
+                open.extend(took.map(String::as_str).filter(|lot| seen.insert(lot)));
+            }
+        }
+        makers
+    }
+
     /// How often a lot has been through each kind.
     fn of_lot(&self, lot: &str, rounds: &BTreeMap<&'b str, Rounds>) -> Rounds {
         let made_by = self.made_by.get(lot).into_iter().flatten();
@@ -151,6 +213,7 @@ impl<'b> Chain<'b> {
                     found[kind] = (found[kind] + 1).min(ROUNDS_MAX);
                     found
                 }
+                _ if self.passes_through(step) => found,
                 _ => Rounds::default(),
             }
         };

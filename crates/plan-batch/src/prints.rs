@@ -9,6 +9,8 @@ use secondmelt_record::findings::{Decision, PiecePlan, PieceUse, Verdict};
 use secondmelt_record::{Count, Name, NonNegative, Number, Out, Percent, Text};
 use std::collections::BTreeSet;
 
+/// What a spool may be lighter than as it was made before it counts as begun, in g.
+const BEGUN_G: f64 = 2.0;
 /// Most prints that a sentence names.
 const NAMED_MAX: usize = 10;
 const CHECK: &str = "prints-have-pieces";
@@ -25,7 +27,7 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         out.write(&verdict(Decision::Undecided, None, why));
         return;
     }
-    let mut gone = BTreeSet::new();
+    let (mut gone, mut begun) = (BTreeSet::new(), BTreeSet::new());
     let there: Vec<&Piece> = book
         .pieces
         .iter()
@@ -34,16 +36,20 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
             let used_up = is_used_up(book, &piece.lot);
             if used_up {
                 gone.insert(piece.lot.clone());
+            } else if is_begun(book, &piece.lot) {
+                begun.insert(piece.lot.clone());
+                return false;
             }
             !used_up
         })
         .collect();
-    let gone = if gone.is_empty() {
-        String::new()
-    } else {
-        let lots: Vec<String> = gone.into_iter().collect();
-        format!("; nothing is left of {}", joined(&lots))
+    let told = |lots: BTreeSet<String>, words: &str| {
+        let lots: Vec<String> = lots.into_iter().collect();
+        if lots.is_empty() { String::new() } else { format!("; {words} {}", joined(&lots)) }
     };
+    let some_begun = !begun.is_empty();
+    let gone = told(gone, "nothing is left of")
+        + &told(begun, "it is not known which pieces are left, since part of it was used, of");
     let machines: BTreeSet<&str> = there.iter().map(|piece| piece.machine.as_str()).collect();
     let only = machines.first().copied().filter(|_| machines.len() == 1);
     let Some(machine) = settled.printer.as_deref().or(only) else {
@@ -156,6 +162,11 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         );
         (Decision::Undecided, why)
     };
+    // What is left of a spool that was begun might do.
+    let result = match result {
+        Decision::Fails if some_begun => Decision::Undecided,
+        other => other,
+    };
     out.write(&verdict(result, Some(machine), format!("{why}{gone}")));
 }
 
@@ -163,6 +174,14 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
 fn is_of(book: &Book, piece: &Piece, material: Option<&str>) -> bool {
     let of = book.lots.get(&piece.lot).map(|lot| lot.material.as_str());
     material.is_none() || of.is_none() || of == material
+}
+
+/// Whether some of a lot was used, in g more than a scale errs.
+fn is_begun(book: &Book, lot: &str) -> bool {
+    book.held.get(lot).is_some_and(|held| {
+        let by_stock = held.stock_g.is_some_and(|stock_g| held.made_g - stock_g > BEGUN_G);
+        held.used_g > BEGUN_G || held.not_weighed || by_stock
+    })
 }
 
 /// Whether the last that is known of a lot is that nothing is left.

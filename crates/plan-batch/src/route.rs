@@ -43,6 +43,10 @@ pub(crate) struct Route {
     pub(crate) legs: Vec<Leg>,
     /// Steps through which plastic went once more while most of it did not.
     pub(crate) rework: Vec<String>,
+    /// Extrusions of what was extruded before, which are counted as if they were the first melt.
+    pub(crate) melted_again: Vec<String>,
+    /// Steps of no kind between two stages, whose losses are in none.
+    pub(crate) unnamed: Vec<String>,
     /// Of lots that stages before drying made, the place of the first that did.
     made_at: BTreeMap<String, usize>,
 }
@@ -52,9 +56,10 @@ pub(crate) struct Route {
 pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> Route {
     let steps: Vec<&str> =
         book.step_names().into_iter().filter(|step| book.is_of(step, material)).collect();
-    let (places, rework) = places(book, &steps);
+    let found = places(book, &steps);
+    let owned = |steps: Vec<&str>| steps.into_iter().map(str::to_owned).collect();
     let mut legs: Vec<Leg> =
-        places.into_iter().map(|(place, steps)| leg(book, place, steps)).collect();
+        found.ordered.into_iter().map(|(place, steps)| leg(book, place, steps)).collect();
     if !legs.iter().any(|leg| leg.does() == Some(Does::Extrude)) {
         let at = legs.iter().take_while(|leg| leg.does() != Some(Does::Wind)).count();
         legs.insert(at, leg(book, (Does::Extrude, 0), Vec::new()));
@@ -72,7 +77,13 @@ pub(crate) fn route(book: &Book, material: Option<&str>, settled: &Settled) -> R
             }
         }
     }
-    Route { legs, rework: rework.into_iter().map(str::to_owned).collect(), made_at }
+    Route {
+        legs,
+        rework: owned(found.rework),
+        melted_again: owned(found.melted_again),
+        unnamed: owned(found.unnamed),
+        made_at,
+    }
 }
 
 fn leg(book: &Book, place: Place, mut steps: Vec<&str>) -> Leg {
