@@ -725,26 +725,8 @@ fn a_spool_that_is_refused_whole_is_no_yield_and_runs_that_never_differ_tell_no_
 /// Flakes that are washed after shredding, and shredded twice: 0.9 x 0.95 x 0.97 x 0.92, by hand.
 #[test]
 fn stages_follow_one_another_as_the_lots_do() {
-    let mut records = vec![json!({"kind":"lot","lot":"parts","material":"PETG","form":"parts"})];
-    for run in 0..3 {
-        let mut from = "parts".to_owned();
-        for (n, (does, pct)) in
-            [("shred", 90.0), ("shred", 95.0), ("wash", 97.0), ("extrude", 92.0)]
-                .into_iter()
-                .enumerate()
-        {
-            let pct = pct + 0.1 * f64::from(run - 1);
-            let (step, lot) = (format!("{does}-{n}-{run}"), format!("lot-{n}-{run}"));
-            records.extend([
-                json!({"kind":"step","step":step,"does":does,"at":format!("2026-05-0{}T0{n}:00:00Z", run + 1)}),
-                json!({"kind":"weighing","step":step,"lot":from,"role":"in","mass_g":400}),
-                json!({"kind":"weighing","step":step,"lot":lot,"role":"out","mass_g":4.0 * pct}),
-                json!({"kind":"step_balance","step":step,"does":does,"in_g":400,"out_g":4.0 * pct,"losses":{},"yield_pct":pct,"weighings":2,"not_weighed":0}),
-                json!({"kind":"verdict","check":"step-balance","result":"conforms","step":step,"rule":"r","why":"w"}),
-            ]);
-            from = lot;
-        }
-    }
+    let steps = [("shred", 90.0), ("shred", 95.0), ("wash", 97.0), ("extrude", 92.0)];
+    let records: Vec<Value> = (0..3).flat_map(|run| chain(run, &steps)).collect();
     let feed = need(&planned(&["--spool-g", "1000"], &records), "waste");
     let stages: Vec<&str> =
         feed["stages"].as_array().unwrap().iter().map(|s| s.as_str().unwrap()).collect();
