@@ -64,27 +64,30 @@ pub(crate) fn last_changes(group: &Group) -> Vec<Change<'_>> {
     let parts = group.parts();
     let change = |(part, (failed, good, number))| {
         let trials = parts.get(&part)?;
-        Some(Change { number, ..alike(part, failed, good, trials) })
+        Some(Change::new(part, (failed, good), trials, number))
     };
     last.into_iter().filter_map(change).collect()
 }
 
-fn alike<'g>(
-    part: Option<&'g str>,
-    failed: &'g Told,
-    good: &'g Told,
-    trials: &[&'g Told],
-) -> Change<'g> {
-    let changed = changed(failed, good);
-    let alike = |trial: &&Told| {
-        let known = changed.iter().all(|one| one.side(failed, good, trial).is_some());
-        known && rest(trial, &changed) == rest(good, &changed)
-    };
-    let alike: Vec<&Told> = trials.iter().copied().filter(alike).collect();
-    let unlike = trials.len() - alike.len();
-    let (dated, all) = (trials.iter().filter(|trial| trial.at_ms.is_some()).count(), trials.len());
-    let ordered = dated == 0 || (dated == all && failed.at_ms != good.at_ms);
-    Change { part, failed, good, changed, alike, unlike, ordered, number: 1 }
+impl<'g> Change<'g> {
+    fn new(
+        part: Option<&'g str>,
+        (failed, good): (&'g Told, &'g Told),
+        trials: &[&'g Told],
+        number: u32,
+    ) -> Self {
+        let changed = changed(failed, good);
+        let held = rest(good, &changed);
+        let alike = |trial: &&Told| {
+            let known = changed.iter().all(|one| one.side(failed, good, trial).is_some());
+            known && rest(trial, &changed) == held
+        };
+        let alike: Vec<&Told> = trials.iter().copied().filter(alike).collect();
+        let unlike = trials.len() - alike.len();
+        let dated = trials.iter().filter(|trial| trial.at_ms.is_some()).count();
+        let ordered = dated == 0 || (dated == trials.len() && failed.at_ms != good.at_ms);
+        Self { part, failed, good, changed, alike, unlike, ordered, number }
+    }
 }
 
 /// Everything in which two trials differ.

@@ -80,13 +80,13 @@ fn cell<'g>(
     let (n, now_n) = (trials.len() as u64, now.len() as u64);
     let (hits, now_hits) = (good(trials), good(now));
     let last = trials.last().copied()?;
-    let later = group.open.iter().filter(|told| told.at_ms > last.at_ms && !same(told, last));
-    let undecided_last = complexity.is_none() && later.count() > 0;
+    // An extrusion has no difficulty.
+    let open: &[Told] = if complexity.is_none() { &group.open } else { &[] };
+    let undecided_last = open.iter().any(|told| told.at_ms > last.at_ms && !same(told, last));
     let last_is_known = last_is_known(trials) && !undecided_last;
     // An extrusion that is undecided may be good or not: what is shown holds either way.
-    let of_cell = |told: &&Told| complexity.is_none() && told.complexity.is_none();
-    let open = group.open.iter().filter(of_cell).count() as u64;
-    let open_now = group.open.iter().filter(of_cell).filter(|told| same(told, last)).count() as u64;
+    let open_now = open.iter().filter(|told| same(told, last)).count() as u64;
+    let open = open.len() as u64;
     let now_bad = now_n - now_hits;
     let shown = |open_good: u64, open_bad: u64| {
         standing(now_hits + open_good, now_bad + open_bad, asked, error)

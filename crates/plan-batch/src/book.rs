@@ -3,7 +3,7 @@
 use secondmelt_plastics::cards;
 use secondmelt_record::facts::{Does, Form, Origin};
 use secondmelt_record::findings::{Decision, Proof};
-use secondmelt_record::spools::Spools;
+use secondmelt_record::spools::{ByMachine, Spools};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// What is kept of a lot.
@@ -135,9 +135,10 @@ pub(crate) struct Evidence {
 impl Evidence {
     /// Whether it is about the same as another.
     pub(crate) fn is_of_same(&self, other: &Self) -> bool {
-        let about =
-            |one: &Self| (one.does, one.machine.clone(), one.material.clone(), one.complexity);
+        let about = |one: &Self| (one.does, one.complexity);
         about(self) == about(other)
+            && self.machine == other.machine
+            && self.material == other.material
     }
 }
 
@@ -162,12 +163,8 @@ pub(crate) struct Book {
     pub(crate) steps: BTreeMap<String, StepFact>,
     /// Targets by quantity and, where they are for one, material.
     pub(crate) targets: BTreeMap<(String, Option<String>), f64>,
-    /// Lots that each step took in or put out.
-    pub(crate) lots_of: BTreeMap<String, BTreeSet<String>>,
     /// Lots that each step took in.
     pub(crate) took: BTreeMap<String, BTreeSet<String>>,
-    /// All lots that steps put out.
-    pub(crate) put_out: BTreeSet<String>,
     /// Lots that each step put out, and whether printers can use them.
     pub(crate) spools: Spools,
     pub(crate) balances: BTreeMap<String, Balance>,
@@ -186,8 +183,8 @@ pub(crate) struct Book {
     /// Passes left, by material and lot.
     pub(crate) passes_left: BTreeMap<(String, String), u64>,
     pub(crate) evidence: Vec<Evidence>,
-    /// The latest decision of each other check on a lot, by machine.
-    pub(crate) checks: BTreeMap<(String, String), BTreeMap<Option<String>, Decision>>,
+    /// What other checks decided, by lot and check.
+    pub(crate) checks: BTreeMap<String, BTreeMap<String, ByMachine>>,
     /// Whether the reconciliation of all weighings fails.
     pub(crate) reconciliation_fails: bool,
     /// Failed verdicts that trials are not worth going on with.
@@ -199,17 +196,17 @@ impl Book {
     pub(crate) fn is_of(&self, step: &str, material: Option<&str>) -> bool {
         let Some(material) = material else { return true };
         // What came out tells more than what was added.
-        let gave = self
-            .spools
-            .gave(step)
-            .filter(|lots| lots.iter().any(|lot| self.lots.contains_key(lot)));
-        let lots = gave.or_else(|| self.lots_of.get(step));
-        let mut known = lots.into_iter().flatten().filter_map(|lot| self.lots.get(lot)).peekable();
+        let facts = |lots: Option<&BTreeSet<String>>| -> Vec<&LotFact> {
+            lots.into_iter().flatten().filter_map(|lot| self.lots.get(lot)).collect()
+        };
+        let (took, gave) = (self.took.get(step), self.spools.gave(step));
+        let known = Some(facts(gave)).filter(|known| !known.is_empty());
+        let known = known.unwrap_or_else(|| facts(took));
         // Of several materials it may be any.
-        if known.peek().is_none() && lots.is_some() && self.has_several_materials() {
+        if known.is_empty() && (took.is_some() || gave.is_some()) && self.has_several_materials() {
             return false;
         }
-        known.all(|lot| lot.material == material)
+        known.iter().all(|lot| lot.material == material)
     }
 
     fn has_several_materials(&self) -> bool {
@@ -231,27 +228,30 @@ impl Book {
         material.and_then(|material| of(Some(material))).or_else(|| of(None))
     }
 
-    /// What was decided of the balance of a lot.
-    pub(crate) fn lot_decision(&self, lot: &str) -> Option<Decision> {
-        self.check("lot-balance", lot, None)
+    /// Whether the weighings of a lot contradict one another.
+    pub(crate) fn contradicts_itself(&self, lot: &str) -> bool {
+        let balance = self.checks.get(lot).and_then(|checks| checks.get("lot-balance"));
+        balance.and_then(ByMachine::best) == Some(Decision::Fails)
     }
 
-    /// The decision of a check on a lot, for a machine or for the one that it suits best.
-    pub(crate) fn check(&self, check: &str, lot: &str, machine: Option<&str>) -> Option<Decision> {
-        let judged = self.checks.get(&(check.to_owned(), lot.to_owned()))?;
-        if let Some(decision) = judged.get(&machine.map(str::to_owned)) {
-            return Some(*decision);
-        }
-        let any = |result| judged.values().any(|decision| *decision == result);
-        let best = [Decision::Conforms, Decision::Undecided, Decision::Fails];
-        best.into_iter().find(|result| any(*result))
+    /// Whether a lot is never to be melted.
+    pub(crate) fn is_never_melted(&self, lot: &str) -> bool {
+        let never = self.checks.get(lot).and_then(|checks| checks.get("never-melted"));
+        never.is_some_and(|never| never.any(Decision::Fails))
     }
 
     /// Checks of a lot that fail, for a machine or for every one.
-    pub(crate) fn failed(&self, lot: &str, machine: Option<&str>) -> Vec<&str> {
-        let of_lot = self.checks.keys().filter(|(_, of)| of == lot);
-        let fails = |check: &&str| self.check(check, lot, machine) == Some(Decision::Fails);
-        of_lot.map(|(check, _)| check.as_str()).filter(fails).collect()
+    pub(crate) fn failed(&self, lot: &str, machine: Option<&str>) -> Vec<String> {
+        let fails = |judged: &ByMachine| {
+            judged.of(machine).or_else(|| judged.best()) == Some(Decision::Fails)
+        };
+        let checks = self.checks.get(lot).into_iter().flatten();
+        checks.filter(|(_, judged)| fails(judged)).map(|(check, _)| check.clone()).collect()
+    }
+
+    /// Whether any weighing of what went in or out of a step is known.
+    pub(crate) fn has_weighings(&self) -> bool {
+        !self.took.is_empty() || !self.spools.lots().is_empty()
     }
 
     /// What a step does, by its own record or by its balance.

@@ -15,12 +15,11 @@ use secondmelt_record::{Count, Name, Out, Positive, Text};
 mod feed_test;
 
 const CONFIDENCE: f64 = 0.95;
-/// Most steps that a sentence names.
-const NAMED_MAX: usize = 8;
 const KNOWN: &str = "yields-known";
 const KNOWN_RULE: &str = "conforms where every stage from feed to filament has been weighed in two runs or more whose balances do not fail, \
                           so that its yield and the spread of it are known, and no run gave nothing, or more than it took by more than \
                           twice the standard uncertainty; else undecided";
+
 /// Writes the feed by form, and what the yields lack.
 pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) {
     out.write(&known(book, route));
@@ -43,7 +42,7 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, out: &mut Out) 
 fn known(book: &Book, route: &Route) -> Verdict<'static> {
     let ToWeigh { never, once, alike } = route.to_weigh();
     let mut first = Vec::new();
-    if book.balances.is_empty() && !book.lots_of.is_empty() {
+    if book.balances.is_empty() && book.has_weighings() {
         first.push(
             "there are weighings, and no balance of a step: let mass-balance read them before plan-batch".to_owned(),
         );
@@ -87,13 +86,13 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
         first.push(format!(
             "{} melted what had been extruded before: two melts in a row are not planned as two stages, so that the feed is more \
              than is told",
-            named(&route.melted_again)
+            joined(&route.melted_again)
         ));
     }
     if !route.unnamed.is_empty() {
         first.push(format!(
             "what is lost in {} is in no stage: give it the kind of the stage that it is (sort, wash, shred, dry)",
-            named(&route.unnamed)
+            joined(&route.unnamed)
         ));
     }
     let left_out = route.named(|leg| &leg.left_out);
@@ -107,7 +106,7 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
     } else {
         format!(
             "; rework that most plastic did not take, and no stage of it: {}",
-            named(&route.rework)
+            joined(&route.rework)
         )
     };
     let told: Vec<String> = route.legs.iter().map(Leg::told).collect();
@@ -126,15 +125,6 @@ fn known(book: &Book, route: &Route) -> Verdict<'static> {
         why: Text::from(format!("{said}{left_out}{rework}")),
         ..Verdict::default()
     }
-}
-
-/// The first of some steps by name, and how many more there are.
-fn named(steps: &[String]) -> String {
-    let mut names: Vec<String> = steps.iter().take(NAMED_MAX).cloned().collect();
-    if steps.len() > NAMED_MAX {
-        names.push(format!("{} more", steps.len() - NAMED_MAX));
-    }
-    joined(&names)
 }
 
 /// The feed of a form; none where a stage was never weighed, or beyond what a record holds.

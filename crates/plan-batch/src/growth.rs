@@ -4,6 +4,7 @@
 use crate::book::{Balance, Book, Evidence, Stop};
 use crate::options::Settled;
 use crate::route::{Leg, Route, ToWeigh, yield_of};
+use crate::shelf::is_gone;
 use crate::target::Target;
 use crate::words::{joined, mass, plural, positive};
 use secondmelt_quality::yield_product::{Stage, predict};
@@ -20,8 +21,6 @@ const STAGES_MAX: usize = 20;
 const CONFIDENCE: f64 = 0.95;
 /// Earlier runs that a last one is held against, the fewest.
 const BEFORE_MIN: usize = 2;
-/// Checks on feed that stop a batch of it.
-const NEVER: &str = "never-melted";
 
 const CHECK: &str = "scale-up";
 const RULE: &str = "fails where evidence speaks against another batch: extruding refuted by its trials, trials not worth going on \
@@ -284,14 +283,13 @@ fn thin(what: &str, evidence: &[&Evidence], reasons: &mut Reasons) {
 
 /// Whether lots of the material that are still there are never to be melted.
 fn never_melted(book: &Book, target: &Target, reasons: &mut Reasons) {
-    let refused = book.checks.iter().filter(|((check, lot), judged)| {
-        let of = book.lots.get(lot).map(|fact| fact.material.as_str());
-        check == NEVER
-            && !crate::shelf::is_gone(book, lot)
-            && judged.values().any(|result| *result == Decision::Fails)
+    let refused = book.checks.keys().filter(|lot| {
+        let of = book.lots.get(*lot).map(|fact| fact.material.as_str());
+        book.is_never_melted(lot)
+            && !is_gone(book, lot)
             && (target.material.is_none() || of.is_none() || of == target.material.as_deref())
     });
-    for ((_, lot), _) in refused {
+    for lot in refused {
         reasons.stop.push(format!("{lot} is never to be melted: take it out"));
     }
 }
@@ -351,15 +349,13 @@ fn last_extrusion(book: &Book, leg: &Leg, printer: Option<&str>, reasons: &mut R
         reasons.stop.push(format!("{who} all that {}, {which}, made", joined(&refused)));
     } else if fine.len() == last.len() {
         other_checks(book, &last, printer, reasons);
-    } else if last.len() == 1 {
-        reasons.wait.push(match taken(book, last.first().unwrap_or(&""), printer) {
+    } else if let [step] = last.as_slice() {
+        reasons.wait.push(match taken(book, step, printer) {
             Some(_) => format!(
-                "whether a printer takes all that {}, the last extrusion, made is undecided",
-                joined(&of(Some(Decision::Undecided)))
+                "whether a printer takes all that {step}, the last extrusion, made is undecided"
             ),
             None => format!(
-                "the last extrusion, {}, has not been judged by its diameter (check-tolerance)",
-                joined(&of(None))
+                "the last extrusion, {step}, has not been judged by its diameter (check-tolerance)"
             ),
         });
     } else {
@@ -375,8 +371,7 @@ fn last_extrusion(book: &Book, leg: &Leg, printer: Option<&str>, reasons: &mut R
 fn other_checks(book: &Book, last: &[&str], printer: Option<&str>, reasons: &mut Reasons) {
     for step in last {
         for lot in book.spools.gave(step).into_iter().flatten() {
-            let failed: Vec<String> =
-                book.failed(lot, printer).into_iter().map(str::to_owned).collect();
+            let failed = book.failed(lot, printer);
             if !failed.is_empty() {
                 reasons.wait.push(format!("{lot} of the last extrusion fails {}", joined(&failed)));
             }

@@ -65,14 +65,8 @@ impl Book {
             Record::Limit(limit) => return self.limit(limit, line),
             Record::Verdict(verdict) => self.verdict(verdict),
             Record::Weighing(w) => {
-                if matches!(w.role, Role::In | Role::Out) {
-                    self.lots_of.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
-                }
                 if w.role == Role::In {
                     self.took.entry(w.step.to_string()).or_default().insert(w.lot.to_string());
-                }
-                if w.role == Role::Out {
-                    self.put_out.insert(w.lot.to_string());
                 }
                 self.spools.weighing(w);
             }
@@ -177,9 +171,8 @@ impl Book {
             }
             ("reconciliation", ..) => self.reconciliation_fails = v.result == Decision::Fails,
             (check, Some(lot), _) => {
-                let machine = v.machine.as_ref().map(ToString::to_string);
-                let about = (check.to_owned(), lot.to_string());
-                self.checks.entry(about).or_default().insert(machine, v.result);
+                let checks = self.checks.entry(lot.to_string()).or_default();
+                checks.entry(check.to_owned()).or_default().take(v);
             }
             (STOP, ..) if v.result == Decision::Fails => {
                 let stop = Stop {

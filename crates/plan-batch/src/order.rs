@@ -46,21 +46,22 @@ pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Places<'b> {
         }
     }
     let mut after: BTreeMap<Place, BTreeSet<Place>> = BTreeMap::new();
-    for lot in chain.made_by.keys() {
-        let made: BTreeSet<Place> = chain
-            .makers_through(lot)
-            .into_iter()
-            .filter_map(|step| place_of.get(step).copied())
-            .collect();
-        let takers = chain.taken_by.get(lot).into_iter().flatten();
+    let mut melted_again = BTreeSet::new();
+    for (lot, takers) in &chain.taken_by {
+        let makers = chain.makers_through(lot);
+        let made: BTreeSet<Place> =
+            makers.iter().filter_map(|step| place_of.get(step).copied()).collect();
         let taken: BTreeSet<Place> =
-            takers.filter_map(|step| place_of.get(step).copied()).collect();
+            takers.iter().filter_map(|step| place_of.get(step).copied()).collect();
         for place in taken {
             // What was melted starts anew.
             let before = made.iter().filter(|before| {
                 **before != place && (before.0 != Does::Extrude || place.0 == Does::Wind)
             });
             after.entry(place).or_default().extend(before);
+        }
+        if makers.iter().any(|step| book.does(step) == Some(Does::Extrude)) {
+            melted_again.extend(chain.melts_of(takers));
         }
     }
     let mut left: Vec<Place> = by_place.keys().copied().collect();
@@ -72,22 +73,6 @@ pub(crate) fn places<'b>(book: &'b Book, steps: &[&'b str]) -> Places<'b> {
         };
         let place = left.remove(left.iter().position(open).unwrap_or(0));
         ordered.push((place, by_place.remove(&place).unwrap_or_default()));
-    }
-    // An extrusion of what another one made, by way of stages, is a second melt.
-    let mut melted_again = BTreeSet::new();
-    for (lot, takers) in &chain.taken_by {
-        let melted = chain.makers_through(lot);
-        let melted = melted.iter().any(|step| book.does(step) == Some(Does::Extrude));
-        for step in takers.iter().filter(|_| melted) {
-            let gave = book.spools.gave(step).into_iter().flatten();
-            let next = gave.filter_map(|lot| chain.taken_by.get(lot.as_str())).flatten();
-            let melts = |step: &&str| book.does(step) == Some(Does::Extrude);
-            if melts(step) {
-                melted_again.insert(*step);
-            } else if book.does(step) == Some(Does::Dry) {
-                melted_again.extend(next.filter(|step| melts(step)).copied());
-            }
-        }
     }
     // What is weighed in steps of no kind between stages is a loss that no stage has.
     let between = |step: &&&str| {
@@ -178,6 +163,15 @@ impl<'b> Chain<'b> {
             }
         }
         rounds
+    }
+
+    /// Extrusions among some steps, and those of what steps among them dried.
+    fn melts_of(&self, steps: &[&'b str]) -> Vec<&'b str> {
+        let does = |step: &str, kind| self.book.does(step) == Some(kind);
+        let dried = steps.iter().filter(|step| does(step, Does::Dry));
+        let lots = dried.filter_map(|step| self.book.spools.gave(step)).flatten();
+        let next = lots.filter_map(|lot| self.taken_by.get(lot.as_str())).flatten();
+        steps.iter().chain(next).filter(|step| does(step, Does::Extrude)).copied().collect()
     }
 
     /// Whether a step is no stage and hands on what it took: blending, and what has no kind of its own.

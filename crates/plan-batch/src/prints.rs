@@ -11,8 +11,6 @@ use std::collections::BTreeSet;
 
 /// What a spool may be lighter than as it was made before it counts as begun, in g.
 const BEGUN_G: f64 = 2.0;
-/// Most prints that a sentence names.
-const NAMED_MAX: usize = 10;
 const CHECK: &str = "prints-have-pieces";
 const RULE: &str = "conforms where every print fits a kept piece, each from one piece without a splice; fails where no assignment places \
                     them all; else undecided";
@@ -33,14 +31,15 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         .iter()
         .filter(|piece| is_of(book, piece, settled.material.as_deref()))
         .filter(|piece| {
-            let used_up = is_used_up(book, &piece.lot);
-            if used_up {
-                gone.insert(piece.lot.clone());
+            let left = if is_used_up(book, &piece.lot) {
+                &mut gone
             } else if is_begun(book, &piece.lot) {
-                begun.insert(piece.lot.clone());
-                return false;
-            }
-            !used_up
+                &mut begun
+            } else {
+                return true;
+            };
+            left.insert(piece.lot.clone());
+            false
         })
         .collect();
     let told = |lots: BTreeSet<String>, words: &str| {
@@ -113,11 +112,7 @@ pub(crate) fn write(book: &Book, settled: &Settled, out: &mut Out) {
         },
         ..PiecePlan::default()
     });
-    let mut names: Vec<String> =
-        left_over.iter().take(NAMED_MAX).map(|name| (*name).to_owned()).collect();
-    if left_over.len() > NAMED_MAX {
-        names.push(format!("{} more", left_over.len() - NAMED_MAX));
-    }
+    let names: Vec<String> = left_over.iter().map(|name| (*name).to_owned()).collect();
     let (result, why) = if left_over.is_empty() {
         let best = if packing.pieces == packing.pieces_at_least {
             "no assignment needs fewer".to_owned()

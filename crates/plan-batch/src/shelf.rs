@@ -16,8 +16,6 @@ const ENOUGH_RULE: &str = "what the lots on the shelf make, each from its form o
                            A mass is known by a stock weighing after which nothing moved, else as made less used where all of it was weighed";
 /// What a lot may be off by when nobody has weighed what is left of it, in g.
 const CRUMBS_G: f64 = 1.0;
-/// Most lots that a sentence names.
-const NAMED_MAX: usize = 8;
 
 /// What a lot on the shelf makes, in g: typically, and the ends of its interval where they are known.
 struct Makes {
@@ -37,13 +35,14 @@ enum Left {
 
 /// Writes what each lot makes and, where a batch was asked for, whether it is enough.
 pub(crate) fn write(book: &Book, target: &Target, route: &Route, asked: bool, out: &mut Out) {
+    let put_out = book.spools.lots();
     let mut made = Vec::new();
     let mut open = Vec::new();
     let mut filament_g = 0.0;
     for (lot, held) in &book.held {
         let Some(fact) = book.lots.get(lot) else {
             // What only ever was a loss is no feed.
-            let product = held.stock_g.is_some() || book.put_out.contains(lot);
+            let product = held.stock_g.is_some() || put_out.contains(lot);
             if product && !matches!(left(book, lot, held), Left::Known(g) if g <= CRUMBS_G) {
                 open.push(format!("{lot} (no lot record)"));
             }
@@ -66,7 +65,7 @@ pub(crate) fn write(book: &Book, target: &Target, route: &Route, asked: bool, ou
             filament_g += have_g;
             continue;
         }
-        if book.check("never-melted", lot, None) == Some(Decision::Fails) {
+        if book.is_never_melted(lot) {
             open.push(format!("{lot} (it is never to be melted)"));
             continue;
         }
@@ -118,7 +117,7 @@ pub(crate) fn is_gone(book: &Book, lot: &str) -> bool {
 
 /// What is left of a lot: as weighed where nothing has moved since, else made less used.
 fn left(book: &Book, lot: &str, held: &Held) -> Left {
-    if book.lot_decision(lot) == Some(Decision::Fails) {
+    if book.contradicts_itself(lot) {
         return Left::Unknown("its weighings contradict one another");
     }
     if let Some(stock_g) = held.stock_g {
@@ -148,31 +147,26 @@ fn enough<'t>(target: &'t Target, made: &[Makes], open: &[String], filament_g: f
     let wanted = mass(target.grams);
     let make =
         |low: f64, high: f64| format!("{} make {} to {}", joined(&names), mass(low), mass(high));
-    let (result, said) = match () {
-        () if made.is_empty() => (
-            Decision::Undecided,
-            format!(
-                "no lot on the shelf has a known mass: weigh what there is (role stock) before {wanted} are planned"
-            ),
-        ),
-        () if low >= target.grams => {
-            (Decision::Conforms, format!("{}, and {wanted} are wanted", make(low, high)))
-        }
-        () if high < target.grams && open.is_empty() => (
-            Decision::Fails,
-            format!("{} only, and {wanted} are wanted: collect more first", make(low, high)),
-        ),
-        () if known => {
-            (Decision::Undecided, format!("{}, and {wanted} are wanted", make(low, high)))
-        }
-        () => (
-            Decision::Undecided,
-            format!(
-                "{} make about {}, by how much more or less is not known, and {wanted} are wanted",
-                joined(&names),
-                mass(typical)
-            ),
-        ),
+    let enough = format!("{}, and {wanted} are wanted", make(low, high));
+    let (result, said) = if made.is_empty() {
+        let said = format!(
+            "no lot on the shelf has a known mass: weigh what there is (role stock) before {wanted} are planned"
+        );
+        (Decision::Undecided, said)
+    } else if low >= target.grams {
+        (Decision::Conforms, enough)
+    } else if high < target.grams && open.is_empty() {
+        let make = make(low, high);
+        (Decision::Fails, format!("{make} only, and {wanted} are wanted: collect more first"))
+    } else if known {
+        (Decision::Undecided, enough)
+    } else {
+        let said = format!(
+            "{} make about {}, by how much more or less is not known, and {wanted} are wanted",
+            joined(&names),
+            mass(typical)
+        );
+        (Decision::Undecided, said)
     };
     Verdict {
         check: Name::from(ENOUGH),
@@ -191,10 +185,7 @@ fn not_counted(open: &[String]) -> String {
     if open.is_empty() {
         return String::new();
     }
-    let named = joined(&open.iter().take(NAMED_MAX).cloned().collect::<Vec<_>>());
-    let more = open.len().saturating_sub(NAMED_MAX);
-    let more = if more > 0 { format!(", and {more} more") } else { String::new() };
-    format!("; not counted: {named}{more}; weigh what there is (role stock)")
+    format!("; not counted: {}; weigh what there is (role stock)", joined(open))
 }
 
 fn ready(filament_g: f64) -> String {

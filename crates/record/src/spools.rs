@@ -7,12 +7,42 @@ use std::collections::{BTreeMap, BTreeSet};
 /// The check of a lot's diameter against a printer.
 pub const DIAMETER_CHECK: &str = "diameter-tolerance";
 
+/// The latest decision of a check on a lot, by machine.
+#[derive(Debug, Clone, Default)]
+pub struct ByMachine(BTreeMap<Option<String>, Decision>);
+
+impl ByMachine {
+    /// Takes a verdict, in the place of what was decided for that machine before.
+    pub fn take(&mut self, verdict: &Verdict<'_>) {
+        self.0.insert(verdict.machine.as_ref().map(ToString::to_string), verdict.result);
+    }
+
+    /// The decision for a machine. None where that was not judged.
+    #[must_use]
+    pub fn of(&self, machine: Option<&str>) -> Option<Decision> {
+        self.0.get(&machine.map(str::to_owned)).copied()
+    }
+
+    /// The best decision of any machine. None where nothing was judged.
+    #[must_use]
+    pub fn best(&self) -> Option<Decision> {
+        let best = [Decision::Conforms, Decision::Undecided, Decision::Fails];
+        best.into_iter().find(|result| self.any(*result))
+    }
+
+    /// Whether that was decided for any machine.
+    #[must_use]
+    pub fn any(&self, result: Decision) -> bool {
+        self.0.values().any(|decision| *decision == result)
+    }
+}
+
 /// Lots by the step that put them out, and what was decided of them.
 #[derive(Debug, Default)]
 pub struct Spools {
     gave: BTreeMap<String, BTreeSet<String>>,
     /// The latest decision of each printer on a lot.
-    judged: BTreeMap<String, BTreeMap<Option<String>, Decision>>,
+    judged: BTreeMap<String, ByMachine>,
 }
 
 impl Spools {
@@ -29,8 +59,7 @@ impl Spools {
     pub fn verdict(&mut self, verdict: &Verdict<'_>) {
         let about = verdict.lot.as_ref().filter(|_| verdict.check.as_str() == DIAMETER_CHECK);
         let Some(lot) = about else { return };
-        let machine = verdict.machine.as_ref().map(ToString::to_string);
-        self.judged.entry(lot.to_string()).or_default().insert(machine, verdict.result);
+        self.judged.entry(lot.to_string()).or_default().take(verdict);
     }
 
     /// Lots that a step put out.
@@ -39,20 +68,18 @@ impl Spools {
         self.gave.get(step)
     }
 
+    /// All lots that steps put out.
+    #[must_use]
+    pub fn lots(&self) -> BTreeSet<&String> {
+        self.gave.values().flatten().collect()
+    }
+
     /// Whether a printer takes a lot; without a printer, whether any does. None where that was not
     /// judged.
     #[must_use]
     pub fn lot(&self, lot: &str, printer: Option<&str>) -> Option<Decision> {
         let judged = self.judged.get(lot)?;
-        if let Some(printer) = printer {
-            return judged.get(&Some(printer.to_owned())).copied();
-        }
-        let any = |result| judged.values().any(|decision| *decision == result);
-        Some(match (any(Decision::Conforms), any(Decision::Undecided)) {
-            (true, _) => Decision::Conforms,
-            (false, true) => Decision::Undecided,
-            (false, false) => Decision::Fails,
-        })
+        if printer.is_some() { judged.of(printer) } else { judged.best() }
     }
 
     /// Whether each lot of a step that was judged is taken by a printer, or by the one that is named;
